@@ -1,0 +1,1 @@
+"""The deliver room."""

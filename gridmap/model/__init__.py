@@ -1,0 +1,29 @@
+"""Frozen records over NumPy arrays; every name carries its unit.
+
+Modules: `arrays`, `line`, `grid`, `transform`, `velocity`, `volume`.
+"""
+
+from gridmap.model.arrays import Bool, Float32, Float64, Int64
+from gridmap.model.grid import Grid, RasterGrid
+from gridmap.model.line import Line, PlacedLine
+from gridmap.model.transform import IDENTITY, Similarity
+from gridmap.model.velocity import LIGHT_M_PER_NS, VelocityModel
+from gridmap.model.volume import SliceStack, Volume, Window
+
+__all__ = [
+    "IDENTITY",
+    "LIGHT_M_PER_NS",
+    "Bool",
+    "Float32",
+    "Float64",
+    "Grid",
+    "Int64",
+    "Line",
+    "PlacedLine",
+    "RasterGrid",
+    "Similarity",
+    "SliceStack",
+    "VelocityModel",
+    "Volume",
+    "Window",
+]
