@@ -5,7 +5,7 @@ Modules: `arrays`, `line`, `grid`, `transform`, `velocity`, `volume`.
 
 from gridmap.model.arrays import Bool, Float32, Float64, Int64
 from gridmap.model.grid import Grid, RasterGrid
-from gridmap.model.line import Line, PlacedLine
+from gridmap.model.line import CleanLine, Line, PlacedLine
 from gridmap.model.transform import IDENTITY, Similarity
 from gridmap.model.velocity import LIGHT_M_PER_NS, VelocityModel
 from gridmap.model.volume import SliceStack, Volume, Window
@@ -14,6 +14,7 @@ __all__ = [
     "IDENTITY",
     "LIGHT_M_PER_NS",
     "Bool",
+    "CleanLine",
     "Float32",
     "Float64",
     "Grid",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gridmap.model.arrays import Float32, Float64, Int64
+from gridmap.model.arrays import Bool, Float32, Float64, Int64
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,3 +61,31 @@ class PlacedLine:
     line: Line
     xy_m: Float64
     along_m: Float64
+
+
+@dataclass(frozen=True, slots=True)
+class CleanLine:
+    """A placed line after conditioning, on the time axis that all lines share.
+
+    Attributes
+    ----------
+    name : str
+        The line's name.
+    xy_m : (trace, 2) float64
+        Local grid position of the antenna mid-point, metres.
+    along_m : (trace,) float64
+        Distance along the line, metres, strictly increasing.
+    traces : (trace, sample) float32
+        Sample 0 is time zero. Unusable traces are zero.
+    usable : (trace,) bool
+        False for dead traces and bursts.
+    time_zero_ns : float
+        Time zero after the first recorded sample, nanoseconds.
+    """
+
+    name: str
+    xy_m: Float64
+    along_m: Float64
+    traces: Float32
+    usable: Bool
+    time_zero_ns: float

@@ -1,0 +1,117 @@
+"""What stands out in the volume, in plain numbers: no interpretation, only where the strong echoes lie."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from gridmap.model import Float32, Float64, Grid
+
+
+@dataclass(frozen=True, slots=True)
+class Standout:
+    """One connected body of strong echoes.
+
+    Attributes
+    ----------
+    x_m, y_m : float
+        Centre in the local grid, metres.
+    depth_m : float
+        Depth of its strongest level, metres.
+    length_m, width_m : float
+        Extent along and across its long axis in plan, metres.
+    bearing_deg : float
+        Direction of the long axis in the local grid, degrees anticlockwise from x, 0 to 180.
+    strength : float
+        Strongest value over the usual level at that depth.
+    """
+
+    x_m: float
+    y_m: float
+    depth_m: float
+    length_m: float
+    width_m: float
+    bearing_deg: float
+    strength: float
+
+    @property
+    def long(self) -> bool:
+        """At least three times as long as wide."""
+        return self.length_m >= 3.0 * self.width_m
+
+
+def find_standouts(
+    values: Float32, depth_m: Float64, grid: Grid, from_m: float, most: int = 6
+) -> list[Standout]:
+    """List the strongest connected bodies of a volume.
+
+    Parameters
+    ----------
+    values : (depth, row, column) float32
+        Envelope; NaN where blank.
+    depth_m : (depth,) float64
+        Metres, increasing.
+    grid : Grid
+        Cells of the last two axes.
+    from_m : float
+        Shallower levels are left out: the direct wave's remains are there.
+    most : int
+        Longest list wanted.
+
+    Returns
+    -------
+    list of Standout
+        Strongest first. A cell counts where it exceeds four times its depth's median level; bodies smaller than
+        0.05 square metres in plan are left out. This project's own rule: a help for reading slices, not
+        detection with a known rate of error.
+    """
+    first = int(np.searchsorted(depth_m, from_m))
+    part = np.nan_to_num(values[first:])
+    if part.size == 0:
+        return []
+    level = np.array([np.median(v[v > 0]) if (v > 0).any() else np.inf for v in part])
+    ratio = part / np.maximum(ndimage.gaussian_filter1d(level, 3, mode="nearest"), 1e-30)[:, None, None]
+    body, count = ndimage.label(ratio > 4.0, structure=np.ones((3, 3, 3)))
+    found = []
+    for i, box in enumerate(ndimage.find_objects(body, count), start=1):
+        inside = body[box] == i
+        row, column = np.nonzero(inside.any(axis=0))
+        if len(row) * grid.cell_m**2 < 0.05:
+            continue
+        strength = np.where(inside, ratio[box], 0.0)
+        z = int(np.argmax(strength.max(axis=(1, 2)))) + box[0].start
+        x = grid.x_first_m + grid.cell_m * (column + box[2].start)
+        y = grid.y_first_m + grid.cell_m * (row + box[1].start)
+        found.append(_measure(x, y, float(depth_m[first + z]), float(strength.max()), grid.cell_m))
+    return sorted(found, key=lambda s: -s.strength * math.sqrt(s.length_m))[:most]
+
+
+def _measure(x: Float64, y: Float64, depth_m: float, strength: float, cell_m: float) -> Standout:
+    """Extent along the principal axes of the cells (Pearson 1901)."""
+    centre = np.array([x.mean(), y.mean()])
+    offset = np.stack([x, y], axis=1) - centre
+    axis = np.linalg.eigh(offset.T @ offset)[1][:, 1]
+    along, across = offset @ axis, offset @ np.array([-axis[1], axis[0]])
+    bearing = math.degrees(math.atan2(axis[1], axis[0])) % 180.0
+    length = float(np.ptp(along)) + cell_m
+    width = len(x) * cell_m**2 / length
+    return Standout(
+        float(centre[0]), float(centre[1]), depth_m, length, min(width, float(np.ptp(across)) + cell_m), bearing, strength
+    )
+
+
+def in_words(standout: Standout, depth_sd_m: float) -> str:
+    """Describe one body in a sentence a client understands; says where, how deep and how sure, not what."""
+    shape = "A long, narrow echo" if standout.long else "A compact echo"
+    size = (
+        f"about {standout.length_m:.1f} m long, running {standout.bearing_deg:.0f} degrees anticlockwise from x"
+        if standout.long
+        else f"about {standout.length_m:.1f} by {standout.width_m:.1f} m in plan"
+    )
+    return (
+        f"{shape} {size}, strongest {standout.depth_m:.2f} m deep (1 sigma {depth_sd_m:.2f} m), "
+        f"centred near x {standout.x_m:.1f}, y {standout.y_m:.1f} m, {standout.strength:.0f} times the usual level."
+    )
