@@ -1,0 +1,169 @@
+"""GIS layers of the survey itself: the lines walked and the control points."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from gridmap.deliver.caution import CAUTION
+from gridmap.deliver.styles import Style
+from gridmap.errors import OurFaultError
+from gridmap.model import Float64, Int64, PlacedLine, Similarity
+from gridmap.site.records import ControlPoint, LinePlan
+
+_PATH_TOLERANCE_M = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One layer of a GIS file.
+
+    Attributes
+    ----------
+    name : str
+        Name of the layer, such as "lines_walked".
+    frame : GeoDataFrame
+        Fields and geometries in map metres; its CRS is left to the writer.
+    geometry : str
+        "Point", "LineString" or "Polygon"; " Z" is added where the geometries have a third co-ordinate.
+    description : str
+        What the layer holds, one or two sentences; the writer adds the caution.
+    style : Style
+        How it looks when opened.
+    """
+
+    name: str
+    frame: gpd.GeoDataFrame
+    geometry: str
+    description: str
+    style: Style
+
+    @property
+    def full_description(self) -> str:
+        """The description followed by the caution."""
+        return f"{self.description} {CAUTION}"
+
+
+def lines_walked_layer(
+    placed_lines: Iterable[PlacedLine], plans: Iterable[LinePlan], transform: Similarity
+) -> Layer:
+    """Gather where the antenna went, one LineString a line in the direction walked.
+
+    Parameters
+    ----------
+    placed_lines : iterable of PlacedLine
+        The lines; order kept.
+    plans : iterable of LinePlan
+        Their plans, matched by name; a line without one is described by its own source.
+    transform : Similarity
+        Takes local x, y to the map.
+
+    Returns
+    -------
+    Layer
+        Fields `name`, `file`, `direction_deg` (clockwise from the map's north), `length_m` (along the line on
+        the ground), `traces`, `trace_interval_m` (median), `dropped_traces` (null where the file numbers no
+        traces), `samples`, `sample_interval_ns`, `note`. Vertices within 1 mm of the path are left out.
+
+    Raises
+    ------
+    OurFaultError
+        If a line has fewer than two traces.
+    """
+    files = {plan.name: plan.file.name for plan in plans}
+    rows: list[dict[str, object]] = []
+    paths = []
+    for placed in placed_lines:
+        line = placed.line
+        if len(placed.xy_m) < 2:
+            raise OurFaultError(f"line {line.name}: {len(placed.xy_m)} trace(s) make no line on the map")
+        en_m = transform.to_map(placed.xy_m)
+        east, north = en_m[-1] - en_m[0]
+        paths.append(shapely.LineString(en_m).simplify(_PATH_TOLERANCE_M))
+        rows.append(
+            {
+                "name": line.name,
+                "file": files.get(line.name, line.source),
+                "direction_deg": round(math.degrees(math.atan2(east, north)) % 360.0, 2) % 360.0,
+                "length_m": round(float(placed.along_m[-1] - placed.along_m[0]), 3),
+                "traces": len(placed.xy_m),
+                "trace_interval_m": round(float(np.median(np.diff(placed.along_m))), 4),
+                "dropped_traces": dropped_traces(line.trace_number),
+                "samples": line.traces.shape[1],
+                "sample_interval_ns": round(float(line.sample_interval_ns), 6),
+                "note": "; ".join(line.notes),
+            }
+        )
+    columns = [
+        "name", "file", "direction_deg", "length_m", "traces", "trace_interval_m", "dropped_traces",
+        "samples", "sample_interval_ns", "note",
+    ]  # fmt: skip
+    frame = gpd.GeoDataFrame(rows, columns=columns, geometry=gpd.GeoSeries(paths))
+    frame["dropped_traces"] = frame["dropped_traces"].astype("Int32")
+    return Layer(
+        "lines_walked",
+        frame,
+        "LineString",
+        "Path of the antenna mid-point, one line in the direction walked.",
+        Style("#5b6770", 0.3),
+    )
+
+
+def dropped_traces(trace_number: Int64 | None) -> int | None:
+    """Count the trace numbers missing between the first and the last; None where traces have no number."""
+    if trace_number is None:
+        return None
+    return int(np.clip(np.abs(np.diff(trace_number)) - 1, 0, None).sum())
+
+
+def control_layer(control: Sequence[ControlPoint], residuals_m: Float64 | None) -> Layer:
+    """Gather the control points and how well the fit meets them.
+
+    Parameters
+    ----------
+    control : sequence of ControlPoint
+        The points, in the order of the site file.
+    residuals_m : (point, 2) float64 or None
+        Easting and northing as surveyed minus as fitted, metres (`gridmap.place.control`); None where nothing
+        was fitted.
+
+    Returns
+    -------
+    Layer
+        Points at the surveyed place, with `name`, `local_x_m`, `local_y_m`, `easting_m`, `northing_m`,
+        `residual_cm` (length), `residual_east_cm`, `residual_north_cm`.
+
+    Raises
+    ------
+    OurFaultError
+        If there is not one residual a point.
+    """
+    off = np.full((len(control), 2), np.nan) if residuals_m is None else np.asarray(residuals_m, dtype=float)
+    if off.shape != (len(control), 2):
+        raise OurFaultError(f"control: residuals have shape {off.shape} for {len(control)} points")
+    off_cm = np.round(100.0 * off, 2)
+    frame = gpd.GeoDataFrame(
+        {
+            "name": [point.name for point in control],
+            "local_x_m": [float(point.x_m) for point in control],
+            "local_y_m": [float(point.y_m) for point in control],
+            "easting_m": [float(point.easting_m) for point in control],
+            "northing_m": [float(point.northing_m) for point in control],
+            "residual_cm": np.round(100.0 * np.hypot(off[:, 0], off[:, 1]), 2),
+            "residual_east_cm": off_cm[:, 0],
+            "residual_north_cm": off_cm[:, 1],
+        },
+        geometry=gpd.GeoSeries([shapely.Point(point.easting_m, point.northing_m) for point in control]),
+    )
+    return Layer(
+        "control",
+        frame,
+        "Point",
+        "Control points at their surveyed place; residual: how far the fitted grid misses them.",
+        Style("#7a1f5c", 3.0, label="name"),
+    )
