@@ -1,5 +1,127 @@
-"""Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below."""
+"""Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
+
+One call a verb of the command line: `map`, `demo`, `new`, `info`. Each imports what it needs when called.
+
+Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
+`image`, `velocity`, `volume`, `slices`, `deliver`, `pipeline`, `cli`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gridmap._version import VERSION as __version__
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from gridmap.pipeline.map_site import MapResult
+    from gridmap.read.line_info import LineInfo
+
+__all__ = ["__version__", "demo", "info", "map", "new"]
+
+
+def _quiet(stage: str, share: float) -> None:
+    """Show nothing."""
+
+
+def map(  # noqa: A001 - the verb of the command
+    site_file: Path | str,
+    out: Path | str,
+    *,
+    data: Path | str | None = None,
+    replace_old: bool = False,
+    progress: Callable[[str, float], None] = _quiet,
+) -> MapResult:
+    """Map a survey.
+
+    Parameters
+    ----------
+    site_file : path
+        The site file (TOML).
+    out : path
+        Output folder; must not exist or be empty, unless `replace_old` and it holds an earlier map.
+    data : path or None
+        Folder of the line files, when not beside the site file.
+    replace_old : bool
+        Whether an earlier map in `out` may be replaced.
+    progress : callable
+        Called with the stage in words and the share of the job done, 0 to 1.
+
+    Returns
+    -------
+    MapResult
+        What was made and found, with warnings.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If anything in the user's files is wrong; nothing is written then.
+    """
+    from gridmap.pipeline.map_site import map_site
+    from gridmap.site.load import load_site
+
+    site = load_site(Path(site_file), data=None if data is None else Path(data))
+    return map_site(site, Path(out), replace_old=replace_old, progress=progress)
+
+
+def demo(
+    out: Path | str, *, replace_old: bool = False, progress: Callable[[str, float], None] = _quiet
+) -> MapResult:
+    """Map the invented survey that comes with the package; arguments and result as `map`."""
+    site_file = Path(__file__).parent / "demo_data" / "site.toml"
+    return map(site_file, out, replace_old=replace_old, progress=progress)
+
+
+def info(files: Iterable[Path | str]) -> tuple[list[LineInfo], list[str]]:
+    """Describe line files.
+
+    Parameters
+    ----------
+    files : iterable of path
+        Line files of any format that gridmap reads.
+
+    Returns
+    -------
+    known : list of LineInfo
+        What each readable file holds.
+    refused : list of str
+        One message for each file that cannot be read.
+    """
+    from gridmap.errors import ReadError
+    from gridmap.read.info import describe
+
+    known, refused = [], []
+    for file in files:
+        try:
+            known.append(describe(Path(file)))
+        except ReadError as problem:
+            refused.append(str(problem))
+    return known, refused
+
+
+def new(folder: Path | str, out: Path | str | None = None) -> tuple[Path, list[str]]:
+    """Write a commented site file for a folder of line files.
+
+    Parameters
+    ----------
+    folder : path
+        Where the line files lie.
+    out : path or None
+        The site file to write; None: site.toml in `folder`. An existing file is never replaced.
+
+    Returns
+    -------
+    path : Path
+        The file written.
+    todo : list of str
+        What only the surveyor can fill in.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If the folder holds no line file, or the site file exists already.
+    """
+    from gridmap.pipeline.new_site import new_site_file
+
+    return new_site_file(Path(folder), None if out is None else Path(out))

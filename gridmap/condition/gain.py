@@ -58,23 +58,29 @@ def fit_decay(rms: Float64, time_ns: Float64, from_ns: float) -> Decay:
     Returns
     -------
     Decay
-        Non-negative least squares on the logarithm, with the noise floor (the quietest twentieth of the
-        record) taken off in power first (Turner 1994, amplitude decay fit; spreading and exponential
-        compensation is common practice, Annan 1999 [memory]).
+        Robust least squares on the logarithm of sqrt(echo^2 + noise^2), the four numbers together; with too few
+        samples to fit, one that asks for no gain. Spreading and exponential compensation is common practice
+        (Turner 1994; Annan 1999 [memory]).
     """
-    from scipy.optimize import nnls
+    from scipy.optimize import least_squares
 
     use = (time_ns >= from_ns) & (rms > 0)
     if use.sum() < 8:
         return Decay(0.0, 0.0, 0.0, 0.0)
-    noise = float(np.quantile(rms[use], 0.05)) * 0.8
-    signal = np.sqrt(np.maximum(rms[use] ** 2 - noise**2, (0.3 * noise) ** 2 + 1e-300))
-    t = time_ns[use]
-    # The level may have either sign: it enters twice.
-    matrix = np.stack([np.ones_like(t), -np.ones_like(t), -np.log(np.maximum(t, 1.0)), -t], axis=1)
-    weight = np.clip(signal / (noise + 1e-300), 0.05, 1.0)
-    x, _ = nnls(matrix * weight[:, None], np.log(signal) * weight)
-    return Decay(float(x[0] - x[1]), float(x[2]), float(x[3]), noise)
+    t, seen = time_ns[use], np.log(rms[use])
+    log_t = np.log(np.maximum(t, 1.0))
+
+    def misfit(x: Float64) -> Float64:
+        echo = x[0] - x[1] * log_t - x[2] * t
+        return np.asarray(0.5 * np.logaddexp(2 * echo, 2 * x[3]) - seen)
+
+    slope = max(0.0, float(seen[0] - seen[-1]) / float(t[-1] - t[0]))
+    start = [seen[0] + slope * t[0], 0.1, slope + 1e-3, seen.min() - 1.0]
+    fit = least_squares(
+        misfit, start, loss="soft_l1", f_scale=0.1, bounds=([-np.inf, 0, 0, seen.min() - 12], [np.inf, 3, 2, seen.max()])
+    )
+    level, spreading, absorption, noise = (float(v) for v in fit.x)
+    return Decay(level, spreading, absorption, float(np.exp(noise)))
 
 
 def decay_gain(decay: Decay, time_ns: Float64, limit_db: float = 60.0) -> Float32:

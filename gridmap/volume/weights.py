@@ -15,6 +15,10 @@ from scipy.spatial import cKDTree
 from gridmap.model import Bool, Float32, Float64, Grid, Int64
 
 
+THIN = 0.3
+"""Neighbours of a cell stand at least this share of their distance from it apart, so that few reach far."""
+
+
 @dataclass(frozen=True, slots=True)
 class Weights:
     """A sparse matrix by rows: out[i] = sum over k of value[k] * data[index[k]], start[i] <= k < start[i+1].
@@ -81,7 +85,7 @@ def local_kriging(
     range_m: float,
     nugget: float,
     blank_m: float,
-    neighbours: int = 24,
+    neighbours: int = 32,
 ) -> Weights:
     """Ordinary kriging of each cell from the points around it, the same number from every quarter of the circle.
 
@@ -125,14 +129,14 @@ def local_kriging(
         part = rows[a : a + block]
         _, candidate = tree.query(target[part], k=count, workers=2)
         candidate = candidate.reshape(len(part), -1)
-        _krige(target, point_m, part, candidate, range_m, nugget, neighbours, index, value, used)
+        _krige(target, point_m, part, candidate, range_m, nugget, THIN, neighbours, index, value, used)
     start = np.concatenate([[0], np.cumsum(used)]).astype(np.int64)
     keep = np.arange(neighbours) < used[:, None]
     return Weights(start, index[keep], value[keep])
 
 
 @numba.njit(cache=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
-def _krige(target, point, rows, candidate, length, nugget, most, index, value, used):  # type: ignore[no-untyped-def]
+def _krige(target, point, rows, candidate, length, nugget, thin, most, index, value, used):  # type: ignore[no-untyped-def]
     share = max(1, most // 4)
     for r in numba.prange(len(rows)):
         row = rows[np.int64(r)]
@@ -145,7 +149,17 @@ def _krige(target, point, rows, candidate, length, nugget, most, index, value, u
             dx, dy = point[j, 0] - x, point[j, 1] - y
             # Quadrants turned by 45 degrees: ahead, behind, left and right of lines along x or y.
             quadrant = (1 if dx + dy > 0 else 0) + (2 if dx - dy > 0 else 0)
-            if taken[quadrant] < share and n < most:
+            if taken[quadrant] >= share or n >= most:
+                continue
+            # A point next to one already taken says little new: the farther out, the wider the spread.
+            apart = (thin * thin) * (dx * dx + dy * dy)
+            new = True
+            for i in range(n):
+                ex, ey = point[j, 0] - point[pick[i], 0], point[j, 1] - point[pick[i], 1]
+                if ex * ex + ey * ey < apart:
+                    new = False
+                    break
+            if new:
                 taken[quadrant] += 1
                 pick[n] = j
                 n += 1

@@ -1,0 +1,1 @@
+"""Speed measurements, and the simulated surveys they run on. Not part of the installed package."""

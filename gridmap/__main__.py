@@ -1,0 +1,5 @@
+"""`python -m gridmap`."""
+
+from gridmap.cli.main import run
+
+run()

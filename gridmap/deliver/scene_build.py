@@ -1,0 +1,163 @@
+"""What the 3D scene holds, gathered from the volume, the slices and the lines."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gridmap.deliver.caution import CAUTION
+from gridmap.deliver.colours import colour_range as robust_range
+from gridmap.deliver.scene_parts import (
+    SceneFrame,
+    Surface,
+    apart,
+    grid_corners,
+    iso_levels,
+    iso_surface,
+    scene_frame,
+    thinned,
+)
+from gridmap.errors import OurFaultError
+from gridmap.model import Float32, Float64, Grid, Similarity, SliceStack, Volume, Window
+
+_MOST_QUADS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that both files hold.
+
+    Attributes
+    ----------
+    frame : SceneFrame
+        Local grid to scene; holds the origin.
+    grid : Grid
+        Cells of the slices.
+    slices : (slice, row, column) float32
+        On the local grid; NaN where blank. No two overlap in depth.
+    windows : tuple of Window
+        One a slice.
+    colour_range : (float, float)
+        One scale for all.
+    quantity : str
+        What the values are.
+    levels : tuple of float
+        Values of the iso-surfaces.
+    surfaces : tuple of Surface
+        One a level.
+    lines_m : tuple of (k, 3) float64
+        Lines walked, at ground level, in the scene.
+    ground_m : (4, 3) float64
+        Edge of the cells, at ground level, in the scene.
+    floor_m : float
+        Depth of the lowest slice's base, metres.
+    about : dict
+        What a reader must know: origin, axes, quantity, caution.
+    """
+
+    frame: SceneFrame
+    grid: Grid
+    slices: Float32
+    windows: tuple[Window, ...]
+    colour_range: tuple[float, float]
+    quantity: str
+    levels: tuple[float, ...]
+    surfaces: tuple[Surface, ...]
+    lines_m: tuple[Float64, ...]
+    ground_m: Float64
+    floor_m: float
+    about: dict[str, object]
+
+
+def build_scene(
+    volume: Volume,
+    transform: Similarity,
+    stack: SliceStack,
+    lines_xy_m: Sequence[Float64],
+    *,
+    colour_range: tuple[float, float] | None = None,
+    levels: Sequence[float] | None = None,
+    title: str = "",
+    crs_name: str = "",
+) -> Scene:
+    """Gather the parts of the scene.
+
+    Parameters
+    ----------
+    volume : Volume
+        Envelope over depth on the local grid.
+    transform : Similarity
+        Local grid to map.
+    stack : SliceStack
+        Depth slices on the volume's grid; of slices that overlap every one that starts below the last is kept,
+        no more than thirty.
+    lines_xy_m : sequence of (k, 2) float64
+        Paths of the lines walked, local metres.
+    colour_range : (float, float) or None
+        The scale that the pictures have; None takes it from the stack.
+    levels : sequence of float or None
+        Values of the iso-surfaces; None takes them from the volume.
+    title, crs_name : str
+        Name of the site and of its CRS.
+
+    Returns
+    -------
+    Scene
+        For `write_scene`.
+
+    Raises
+    ------
+    OurFaultError
+        If the volume is not over depth or the stack is not on its grid.
+    """
+    grid = volume.grid
+    if volume.axis != "depth" or stack.values.shape[1:] != grid.shape:
+        raise OurFaultError(
+            f"scene: needs a volume over depth and slices on its grid {grid.shape}, "
+            f"got axis {volume.axis} and slices {stack.values.shape}"
+        )
+    frame = scene_frame(grid, transform)
+    keep = apart([w.top_m for w in stack.windows], [w.base_m for w in stack.windows], _MOST_QUADS)
+    found = tuple(levels) if levels is not None else iso_levels(volume.values)
+    thin = thinned(volume)
+    about: dict[str, object] = {
+        "title": title,
+        "crs": crs_name or "local grid",
+        "origin_easting_m": frame.origin_m[0],
+        "origin_northing_m": frame.origin_m[1],
+        "up": "minus the depth below the ground surface, metres; vertical exaggeration 1",
+        "quantity": stack.quantity,
+        "iso_levels": [float(v) for v in found],
+        "slice_opacity": "grows with the value; blank cells are left out",
+        "caution": CAUTION,
+    }
+    return Scene(
+        frame=frame,
+        grid=grid,
+        slices=stack.values[keep],
+        windows=tuple(stack.windows[k] for k in keep),
+        colour_range=colour_range if colour_range is not None else robust_range(stack.values),
+        quantity=stack.quantity,
+        levels=found,
+        surfaces=tuple(iso_surface(volume, frame, level, thin) for level in found),
+        lines_m=tuple(frame.to_scene(xy, 0.0) for xy in lines_xy_m),
+        ground_m=frame.to_scene(grid_corners(grid), 0.0),
+        floor_m=max((w.base_m for w in stack.windows), default=float(volume.axis_values()[-1])),
+        about=about,
+    )
+
+
+def slice_name(window: Window) -> str:
+    """Name of a slice in both files, such as "slice 0.40 to 0.50 m"."""
+    return f"slice {window.label}"
+
+
+def surface_name(level: float) -> str:
+    """Name of an iso-surface in both files."""
+    return f"iso-surface at {level:g}"
+
+
+def slice_depth_m(window: Window) -> float:
+    """Depth at which a slice is drawn: the middle of its window, metres."""
+    return 0.5 * (window.top_m + window.base_m) if math.isfinite(window.base_m) else window.top_m

@@ -1,0 +1,88 @@
+"""The scene as a VTK multi-block file with its data in a folder beside it."""
+
+from __future__ import annotations
+
+import math
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import pyvista as pv
+
+from gridmap.deliver.scene_build import Scene, slice_depth_m, slice_name, surface_name
+from gridmap.model import Float32
+
+_HIDDEN_CELL = 32
+"""vtkDataSetAttributes::HIDDENCELL: a cell that is not drawn."""
+
+
+def multi_block(scene: Scene) -> pv.MultiBlock:
+    """Gather the scene for VTK: east, north, up from the origin that the field data name.
+
+    Parameters
+    ----------
+    scene : Scene
+        From `scene_build.build_scene`.
+
+    Returns
+    -------
+    MultiBlock
+        Blocks "slices" (cell data `value`; blank cells NaN and hidden), "iso-surfaces", "lines walked", "ground".
+    """
+    slices, surfaces, lines = pv.MultiBlock(), pv.MultiBlock(), pv.MultiBlock()
+    for values, window in zip(scene.slices, scene.windows, strict=True):
+        slices.append(_plane(scene, values, slice_depth_m(window)), slice_name(window))
+    for level, surface in zip(scene.levels, scene.surfaces, strict=True):
+        faces = np.column_stack([np.full(len(surface.triangles), 3), surface.triangles]).reshape(-1)
+        mesh = pv.PolyData(surface.points_m.astype(np.float32), faces) if len(faces) else pv.PolyData()
+        mesh.field_data["level"] = [level]
+        surfaces.append(mesh, surface_name(level))
+    for k, line in enumerate(scene.lines_m):
+        lines.append(pv.lines_from_points(line.astype(np.float32)), f"line walked {k + 1}")
+    ground = pv.MultiBlock()
+    edge = np.vstack([scene.ground_m, scene.ground_m[:1]]).astype(np.float32)
+    ground.append(pv.lines_from_points(edge), "edge of the grid at ground level")
+    whole = pv.MultiBlock()
+    for part, name in ((slices, "slices"), (surfaces, "iso-surfaces"), (lines, "lines walked"), (ground, "ground")):
+        whole.append(part, name)
+    for block in (*slices, *surfaces, *ground):
+        block.field_data["origin_easting_northing_m"] = list(scene.frame.origin_m)
+    return whole
+
+
+def write_vtm(path: Path, scene: Scene) -> None:
+    """Write the multi-block file and the folder of the same stem; both replace older ones at the end.
+
+    Parameters
+    ----------
+    path : Path
+        Ends in ".vtm"; VTK writes the data to a folder beside it, named by its stem.
+    scene : Scene
+        From `scene_build.build_scene`.
+    """
+    with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.stem}.") as folder:
+        temporary = Path(folder)
+        multi_block(scene).save(temporary / path.name)
+        data = path.parent / path.stem
+        if data.exists():
+            shutil.rmtree(data)
+        os.replace(temporary / path.stem, data)
+        os.replace(temporary / path.name, path)
+
+
+def _plane(scene: Scene, values: Float32, depth_m: float) -> pv.ImageData:
+    """One slice as a turned image: small on disk, since the points need not be written."""
+    grid, similarity = scene.grid, scene.frame.transform
+    corner = np.array([grid.x_first_m, grid.y_first_m]) - 0.5 * grid.cell_m
+    side = grid.cell_m * similarity.scale
+    turn = math.radians(similarity.rotation_deg)
+    cosine, sine = math.cos(turn), math.sin(turn)
+    image = pv.ImageData(dimensions=(grid.columns + 1, grid.rows + 1, 1), spacing=(side, side, 1.0))
+    image.origin = tuple(scene.frame.to_scene(corner, depth_m))
+    image.SetDirectionMatrix(cosine, -sine, 0.0, sine, cosine, 0.0, 0.0, 0.0, 1.0)
+    image.cell_data["value"] = values.reshape(-1)
+    image.cell_data["vtkGhostType"] = np.where(np.isnan(values), _HIDDEN_CELL, 0).astype(np.uint8).reshape(-1)
+    image.set_active_scalars("value")
+    return image

@@ -1,0 +1,274 @@
+"""The one place that knows the order of the stages: from a site file to an output folder."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from gridmap.condition.recipe import Recipe, choose_recipe, finish_lines, prepare_line
+from gridmap.deliver.folder import Delivery, write_delivery
+from gridmap.deliver.outfolder import finished_folder, refuse_folder
+from gridmap.errors import InputError
+from gridmap.image.choose import choose_imaging
+from gridmap.model import IDENTITY, CleanLine, PlacedLine, SliceStack, VelocityModel
+from gridmap.place.control import ControlFit, fit_similarity
+from gridmap.place.crs import area_warning, projected_crs
+from gridmap.place.spacing import Spacing, measure_spacing
+from gridmap.place.tape import outside_grid, place_by_pegs
+from gridmap.read.sniff import read_line
+from gridmap.site.records import Site
+from gridmap.slices.mapgrid import raster_over, to_raster
+from gridmap.slices.reduce import window_rms
+from gridmap.slices.standout import find_standouts, in_words
+from gridmap.slices.trace_windows import trace_windows
+from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
+from gridmap.velocity.evidence import survey_velocity
+from gridmap.volume.blank import distance_to_trace
+from gridmap.volume.build import Gridding, depth_volume, grid_windows
+from gridmap.volume.layout import choose_cell_m, choose_depths, lay_grid
+from gridmap.volume.variogram import fit_range
+
+Progress = Callable[[str, float], None]
+"""Called with the stage's name in words and the share of the whole job that is done, 0 to 1."""
+
+STAGES = (
+    ("reading and placing the lines", 0.22),
+    ("conditioning", 0.10),
+    ("finding the velocity", 0.10),
+    ("migrating", 0.28),
+    ("cutting slices", 0.10),
+    ("writing maps and pictures", 0.20),
+)
+"""Stages of `map_site` and the share of its time that each usually takes."""
+
+
+@dataclass(frozen=True, slots=True)
+class MapResult:
+    """What a run made.
+
+    Attributes
+    ----------
+    out : Path
+        The finished output folder.
+    summary : tuple of str
+        What was found, in plain words.
+    notes : tuple of str
+        What was assumed or chosen.
+    warnings : tuple of str
+        What a person should look at; not empty means exit code 1.
+    velocity : VelocityModel
+        The velocity behind every depth.
+    stage_seconds : dict
+        Wall time of each stage, seconds.
+    """
+
+    out: Path
+    summary: tuple[str, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    velocity: VelocityModel
+    stage_seconds: dict[str, float]
+
+
+@dataclass(slots=True)
+class _Run:
+    """Progress, timings and messages of one run."""
+
+    progress: Progress
+    notes: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def stage(self, number: int) -> Iterator[Callable[[float], None]]:
+        name, share = STAGES[number]
+        before = sum(s for _, s in STAGES[:number])
+        started = time.perf_counter()
+        self.progress(name, before)
+        yield lambda part: self.progress(name, before + share * part)
+        self.seconds[name] = time.perf_counter() - started
+
+
+def map_site(
+    site: Site, out: Path, *, replace_old: bool = False, progress: Progress = lambda stage, share: None
+) -> MapResult:
+    """Do the main job: lines to maps.
+
+    Parameters
+    ----------
+    site : Site
+        From `gridmap.site.load.load_site`.
+    out : Path
+        Output folder; must not exist, or be empty, or (with `replace_old`) hold an earlier map of gridmap's.
+    replace_old : bool
+        Whether an earlier map may be replaced.
+    progress : callable
+        See `Progress`.
+
+    Returns
+    -------
+    MapResult
+        The folder appears under its name only when everything in it is written.
+
+    Raises
+    ------
+    InputError
+        For anything wrong in the user's files, with nothing written.
+    """
+    refuse_folder(out, replace_old)
+    run = _Run(progress)
+    fit, crs_wkt = _map_frame(site, run)
+    transform = fit.transform if fit else IDENTITY
+    with run.stage(0) as tick:
+        placed, clean, recipe = _read_lines(site, run, tick)
+    with run.stage(1):
+        lines, decay, _ = finish_lines(clean, recipe)
+    spacing = measure_spacing([ln.xy_m for ln in lines])
+    with run.stage(2):
+        evidence = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
+        velocity = evidence.velocity
+        run.warnings += evidence.warnings
+        run.notes += [f"velocity: {velocity.source}"]
+    v, wish = velocity.mean_m_per_ns(), site.processing
+    wavelength_m = v * 1e3 / site.antenna.frequency_mhz
+    time_ns = recipe.interval_ns * (lines[0].traces.shape[1] - 1)
+    cell_m = wish.cell_m or choose_cell_m(spacing.line_m, spacing.trace_m, wavelength_m)
+    blank_m = wish.blank_m or _blank_m(spacing, cell_m)
+    grid = lay_grid([ln.xy_m[ln.usable] for ln in lines], cell_m, min(0.5 * blank_m, 0.5))
+    mode, why = choose_imaging(wish.imaging, spacing.line_m, wavelength_m, len(lines))
+    depth_max_m = min(wish.depth_max_m or np.inf, float(velocity.depth_m(time_ns)))
+    depth_m = choose_depths(depth_max_m, wavelength_m)
+    thickness_m = wish.slice_thickness_m or slice_thickness_m(v, site.antenna.frequency_mhz)
+    in_depth = depth_windows(depth_m[-1], thickness_m, wish.slice_overlap, velocity)
+    in_time = time_windows(float(velocity.two_way_ns(depth_m[-1])), THINNEST_NS, wish.slice_overlap, velocity)
+    run.notes += [
+        f"imaging: {mode}, {why}",
+        f"cells of {cell_m:g} m (lines {spacing.line_m:.2f} m apart, traces {spacing.trace_m:.3f} m, wavelength "
+        f"{wavelength_m:.2f} m); blank beyond {blank_m:.2f} m from a trace",
+        f"depth slices {thickness_m:g} m thick: a quarter wavelength, no less than {THINNEST_NS:g} ns",
+    ]
+    with run.stage(3) as tick:
+        per_trace = [trace_windows(ln, recipe.interval_ns, in_time) for ln in lines]
+        gridding = _gridding(lines, per_trace, spacing, blank_m)
+        distance_m = distance_to_trace(np.concatenate([ln.xy_m[ln.usable] for ln in lines]), grid)
+        volume = depth_volume(
+            mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity, grid, depth_m, distance_m,
+            gridding, tick,
+        )  # fmt: skip
+    with run.stage(4):
+        raster = raster_over(grid, transform, crs_wkt)
+        depth_slices = window_rms(volume.values, depth_m, in_depth)
+        time_slices = grid_windows(lines, per_trace, grid, gridding)
+        time_slices[:, distance_m > blank_m] = np.nan
+        stacks = (
+            SliceStack(to_raster(depth_slices, grid, raster, transform), in_depth, volume.quantity),
+            SliceStack(
+                to_raster(time_slices, grid, raster, transform), in_time, "envelope of the echo, not migrated"
+            ),
+        )
+        coverage = to_raster(distance_m[None], grid, raster, transform)[0]
+        standouts = find_standouts(volume.values, depth_m, grid, max(0.25, 0.5 * wavelength_m))
+        summary = tuple(in_words(s, float(velocity.depth_sd_m(s.depth_m))) for s in standouts)
+    parameters = {
+        "site": {k: v for k, v in asdict(site).items() if k not in ("lines", "path")},
+        "recipe": asdict(recipe),
+        "decay": asdict(decay),
+        "spacing": asdict(spacing),
+        "gridding": asdict(gridding),
+        "imaging": mode,
+        "cell_m": cell_m,
+        "blank_m": blank_m,
+        "slice_thickness_m": thickness_m,
+        "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},
+    }
+    with run.stage(5) as tick, finished_folder(out, replace_old) as folder:
+        delivery = Delivery(
+            site, fit, transform, velocity, evidence, placed, lines, recipe.interval_ns, volume, grid,
+            SliceStack(depth_slices, in_depth, volume.quantity), stacks, raster, coverage, summary,
+            tuple(run.notes), tuple(run.warnings), parameters, run.seconds,
+        )  # fmt: skip
+        run.warnings += write_delivery(folder, delivery, tick)
+    run.progress("done", 1.0)
+    return MapResult(out, summary, tuple(run.notes), tuple(run.warnings), velocity, run.seconds)
+
+
+def _map_frame(site: Site, run: _Run) -> tuple[ControlFit | None, str | None]:
+    """Fit the control points and check the CRS, before any line is read."""
+    crs_wkt = projected_crs(site.crs) if site.crs else None
+    if not site.control:
+        run.warnings.append("no control points: the map is in local grid metres and will not lie right in a GIS.")
+        return None, None
+    fit = fit_similarity(site.control, site.control_limit_cm)
+    run.warnings += fit.warnings
+    run.notes.append(f"control: {len(site.control)} points, RMS residual {100 * fit.rms_m:.1f} cm")
+    if crs_wkt is None:
+        run.warnings.append("control points but no crs: give the site file the CRS of their co-ordinates.")
+    elif (where := area_warning(crs_wkt, fit.transform.e0_m, fit.transform.n0_m)) is not None:
+        run.warnings.append(where)
+    return fit, crs_wkt
+
+
+def _read_lines(
+    site: Site, run: _Run, tick: Callable[[float], None]
+) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
+    """Read, place and prepare line by line; the raw traces of one line only are held at a time."""
+    placed: list[PlacedLine] = []
+    clean: list[CleanLine] = []
+    recipe: Recipe | None = None
+    assumed: dict[str, list[str]] = {}
+    for i, plan in enumerate(site.lines):
+        line = read_line(plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns)
+        for note in line.notes:
+            assumed.setdefault(note, []).append(line.name)
+        if recipe is None:
+            wish = site.processing
+            recipe = choose_recipe(
+                site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
+                band_mhz=wish.band_mhz, dewow_ns=wish.dewow_ns, background_m=wish.background_m,
+            )  # fmt: skip
+            first = line
+        elif abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
+            raise InputError(
+                f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
+                f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
+            )
+        here = place_by_pegs(line, plan.start_m, plan.end_m)
+        if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
+            run.warnings.append(outside)
+        ready = prepare_line(here, recipe)
+        bad = int((~ready.usable).sum())
+        if bad > 0.1 * len(ready.usable):
+            run.warnings.append(f"line {line.name}: {bad} of {len(ready.usable)} traces are dead or bursts. Walk it again.")
+        elif bad:
+            run.notes.append(f"line {line.name}: {bad} dead or burst traces left out")
+        placed.append(replace(here, line=replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32))))
+        clean.append(ready)
+        tick((i + 1) / len(site.lines))
+    assert recipe is not None
+    for note, names in assumed.items():
+        run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
+    return placed, clean, recipe
+
+
+def _blank_m(spacing: Spacing, cell_m: float) -> float:
+    """Three quarters of the line spacing: between two lines never blank, where one is missing always."""
+    if not np.isfinite(spacing.line_m):
+        return max(4 * spacing.trace_m, 2 * cell_m)
+    return max(0.75 * spacing.line_m, 2 * cell_m)
+
+
+def _gridding(lines: list[CleanLine], per_trace: list[np.ndarray], spacing: Spacing, blank_m: float) -> Gridding:
+    """Fit the kriging covariance along up to 40 lines, on every fourth window."""
+    some = range(0, len(lines), max(1, len(lines) // 40))
+    range_m, nugget = fit_range(
+        [lines[i].along_m[lines[i].usable] for i in some],
+        [per_trace[i][lines[i].usable][:, 4::4] for i in some],
+        max(spacing.trace_m, 0.02),
+        (max(spacing.trace_m, 0.05), 1.0),
+    )
+    return Gridding(range_m, nugget, blank_m)

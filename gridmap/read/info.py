@@ -1,0 +1,33 @@
+"""Describe line files of any known format: what they hold and what the reader would assume."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from gridmap.read.line_info import LineInfo, as_table
+from gridmap.read.sniff import choose_reader
+
+__all__ = ["LineInfo", "as_table", "describe"]
+
+
+def describe(path: Path | str, *, sample_interval_ns: float | None = None) -> LineInfo:
+    """Describe one line file from its headers; samples are not read.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    sample_interval_ns : float or None
+        Nanoseconds from sample to sample; overrules the file.
+
+    Returns
+    -------
+    LineInfo
+        `trouble` is not empty where `read_line` would refuse the file for what its headers say.
+
+    Raises
+    ------
+    ReadError
+        If the format is not known, or the file is not as long as its headers promise.
+    """
+    return choose_reader(path).describe(Path(path), sample_interval_ns=sample_interval_ns)

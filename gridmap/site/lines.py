@@ -1,0 +1,243 @@
+"""From [[line]] and [[lines]] tables to the plan of every line walked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+from gridmap.errors import SiteError
+from gridmap.site.keys import DIRECTIONS, Table
+from gridmap.site.paths import find_file, find_pattern
+from gridmap.site.records import LinePlan
+from gridmap.site.rules import Point, end_from_direction, number_gap, off_line_m, write_out
+
+_SHORTEST_M = 0.01
+_FAR_M = 1e8
+
+
+def read_lines(tables: Sequence[Table], root: Path, source: str) -> tuple[LinePlan, ...]:
+    """Return the plan of every line, in the order of the site file.
+
+    Parameters
+    ----------
+    tables : sequence of Table
+        The [[line]] and [[lines]] tables.
+    root : Path
+        Folder that data paths start in, absolute.
+    source : str
+        The site file as a message names it.
+
+    Returns
+    -------
+    tuple of LinePlan
+        At least one; names and files are unique.
+
+    Raises
+    ------
+    SiteError
+        For a line that cannot be right, files that are missing, or a name or file that comes twice.
+    """
+    if not tables:
+        raise SiteError(
+            f"{source}: there are no lines. Add [[line]] or [[lines]] tables that name the data files."
+        )
+    plans: list[tuple[Table, LinePlan]] = []
+    missing: list[tuple[Table, str]] = []
+    for table in tables:
+        if table.name == "lines":
+            plans.extend((table, plan) for plan in _rule(table, root))
+        else:
+            plan, fault = _single(table, root)
+            plans.append((table, plan))
+            if fault:
+                missing.append((table, fault))
+    if missing:
+        _fail_missing(missing)
+    _check_unique(plans, root)
+    return tuple(plan for _, plan in plans)
+
+
+def _single(table: Table, root: Path) -> tuple[LinePlan, str | None]:
+    table.need("file", 'Name the data file, such as file = "lines/L001.sgy".')
+    path, fault = find_file(table, "file", root)
+    start = _peg(
+        table, "start_m", "Write the x and y of the first peg in the order walked, such as start_m = [0, 0]."
+    )
+    end = _far_end(table, start, "start_m", "end_m")
+    if "name" in table:
+        name = _check_name(
+            table, "name", table.string("name", fix="Leave the key out to use the file's name.")
+        )
+    else:
+        name = _check_name(table, "file", path.stem)
+    return LinePlan(name, path, start, end), fault
+
+
+def _rule(table: Table, root: Path) -> list[LinePlan]:
+    table.need("files", 'Name the data files by a pattern, such as files = "lines/L*.sgy".')
+    files = find_pattern(table, "files", root)
+    _check_count(table, files)
+    start = _peg(table, "first_start_m", "Write where the first line began, such as first_start_m = [0, 0].")
+    end = _far_end(table, start, "first_start_m", "first_end_m")
+    step, zigzag = (0.0, 0.0), False
+    if len(files) > 1:
+        step = _step(table)
+        if off_line_m(start, end, step) < _SHORTEST_M:
+            key = "step_m" if "step_m" in table else "toward"
+            table.fail(
+                key,
+                "the step runs along the lines or is 0",
+                "Give the step from one line to the next, across.",
+            )
+        table.need(
+            "zigzag",
+            "Write zigzag = true if every second line was walked back, false if all ran the same way.",
+        )
+    if "zigzag" in table:
+        zigzag = table.flag("zigzag", fix="Write zigzag = true or zigzag = false.")
+    prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
+    pegs = write_out(start, end, step, len(files), zigzag)
+    return [
+        LinePlan(_check_name(table, "prefix" if prefix else "files", prefix + path.stem), path, *both)
+        for path, both in zip(files, pegs, strict=True)
+    ]
+
+
+def _check_count(table: Table, files: Sequence[Path]) -> None:
+    if "count" in table:
+        count = table.number(
+            "count", low=1, high=1e6, fix="Write how many lines there are, such as count = 25."
+        )
+        if count != len(files):
+            table.fail(
+                "count",
+                f"the pattern matches {len(files)} files, {files[0].name} to {files[-1].name}",
+                "Find the missing file or correct the count: one file too few puts all later lines in a wrong"
+                " place.",
+            )
+        return
+    gap = number_gap([path.stem for path in files])
+    if gap is not None:
+        before, after = files[max(gap - 1, 0)].name, files[max(gap, 1)].name
+        table.fail(
+            "files",
+            f"the numbers of the {len(files)} files are uneven between {before} and {after}",
+            f"Put the missing file back; or add count = {len(files)} if no place was left out between them; "
+            "or write one [[lines]] table before the gap and one after it.",
+        )
+
+
+def _step(table: Table) -> Point:
+    fix = 'Write step_m = [0.25, 0] or spacing_m = 0.25 with toward = "+x", from one line to the next.'
+    if "step_m" in table:
+        for key in ("spacing_m", "toward"):
+            if key in table:
+                table.fail(key, "step_m is given too", "Keep step_m alone, or spacing_m with toward.")
+        return table.pair("step_m", fix=fix)
+    if "spacing_m" not in table and "toward" not in table:
+        raise SiteError(f"{table.where()}: the step from line to line is missing. {fix}")
+    table.need("spacing_m", fix)
+    table.need("toward", fix)
+    spacing = table.number("spacing_m", low=0, high=1000, above=True, fix=fix)
+    x, y = DIRECTIONS[table.choice("toward", tuple(DIRECTIONS))]
+    return x * spacing, y * spacing
+
+
+def _peg(table: Table, key: str, fix: str) -> Point:
+    table.need(key, fix)
+    peg = table.pair(key, fix=fix)
+    if max(abs(peg[0]), abs(peg[1])) > _FAR_M:
+        table.fail(key, "larger than any place on Earth", "Write metres in the local grid.")
+    return peg
+
+
+def _far_end(table: Table, start: Point, start_key: str, end_key: str) -> Point:
+    fix = f'Write {end_key} = [x, y], or direction = "+y" with length_m = 8.0.'
+    if end_key in table:
+        for key in ("direction", "length_m"):
+            if key in table:
+                table.fail(
+                    key, f"{end_key} is given too", f"Keep {end_key} alone, or direction with length_m."
+                )
+        end = _peg(table, end_key, fix)
+    else:
+        if "direction" not in table and "length_m" not in table:
+            raise SiteError(f"{table.where()}: the end of the line is missing. {fix}")
+        table.need("direction", fix)
+        table.need("length_m", fix)
+        direction = DIRECTIONS[table.choice("direction", tuple(DIRECTIONS))]
+        length = table.number(
+            "length_m", low=0, high=1e5, above=True, fix="Write the taped length of the line, metres."
+        )
+        end = end_from_direction(start, direction, length)
+    if math.dist(start, end) < _SHORTEST_M:
+        key = end_key if end_key in table else "length_m"
+        table.fail(
+            key,
+            f"the line ends where it starts ({start_key})",
+            "Give the pegs of the line in the order walked.",
+        )
+    return end
+
+
+def _check_name(table: Table, key: str, name: str) -> str:
+    plain = (
+        name.isprintable()
+        and "/" not in name
+        and "\\" not in name
+        and (name[:1].isalnum() or name[:1] == "_")
+    )
+    if not plain or len(name) > 80:
+        hint = (
+            'Give it a name with the key name, such as name = "L001"'
+            if key == "file"
+            else "Name it otherwise"
+        )
+        table.fail(
+            key,
+            f"{name[:60]!a} cannot name a line",
+            f"{hint}: begin with a letter or digit, no /, 80 characters at most.",
+        )
+    return name
+
+
+def _fail_missing(missing: Sequence[tuple[Table, str]]) -> None:
+    table, first = missing[0]
+    if len(missing) == 1:
+        table.fail("file", first, "Correct the path, put the file back, or take the line out.")
+    others = ", ".join(str(t.values["file"]) for t, _ in missing[1:5]) + (", ..." if len(missing) > 5 else "")
+    table.fail(
+        "file",
+        f"{first}; {len(missing)} files are missing in all (also {others})",
+        "Put the files back, or give the folder that holds them as data.",
+    )
+
+
+def _check_unique(plans: Sequence[tuple[Table, LinePlan]], root: Path) -> None:
+    files: dict[Path, Table] = {}
+    names: dict[str, tuple[Table, LinePlan]] = {}
+    for table, plan in plans:
+        key = "file" if table.name == "line" else "files"
+        real = plan.file.resolve()
+        if real in files:
+            table.fail(
+                key,
+                f"{_relative(plan.file, root)} stands in {files[real].label} already",
+                "Name each data file once: a line cannot lie in two places.",
+            )
+        files[real] = table
+        if plan.name in names:
+            other_table, other = names[plan.name]
+            table.fail(
+                "name" if "name" in table else key,
+                f"two lines are named {plan.name}: {_relative(other.file, root)} ({other_table.label}) "
+                f"and {_relative(plan.file, root)} ({table.label})",
+                'Give one of them another name with the key name, or prefix = "..." for a whole [[lines]]'
+                " table.",
+            )
+        names[plan.name] = table, plan
+
+
+def _relative(path: Path, root: Path) -> str:
+    return path.relative_to(root).as_posix()

@@ -1,0 +1,257 @@
+"""Compiled sums of a line's analytic signal along diffraction curves with antenna separation and surface effect."""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from gridmap.model import Bool, Float32, Float64
+from gridmap.velocity.surface import SurfaceEffect
+
+Complex64 = NDArray[np.complex64]
+
+
+@numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _look(row: Float64, where: float) -> float:
+    k = int(where)
+    if k > len(row) - 2:
+        return float(row[-1])
+    return float(row[k] + (row[k + 1] - row[k]) * (where - k))
+
+
+@numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def scan_velocities(
+    signal: Complex64,
+    along_m: Float64,
+    good: Bool,
+    apex_m: float,
+    time_ns: float,
+    shift_ns: float,
+    velocities: Float64,
+    interval_ns: float,
+    separation_m: float,
+    squeeze: float,
+    half_m: float,
+    table_v: Float64,
+    log_depth: Float64,
+    angle_step: float,
+    delay: Float64,
+    phase: Float64,
+    gate: int,
+    out: Float64,
+) -> None:
+    """Fill `out` with the coherence along one diffraction curve for each velocity.
+
+    Parameters
+    ----------
+    signal : (trace, sample) complex64
+        Analytic signal, sample 0 at time zero.
+    along_m : (trace,) float64
+        Increasing metres.
+    good : (trace,) bool
+        False: left out.
+    apex_m, time_ns : float
+        Apex along the line; vertical two-way time in the ground to the curve's centre.
+    shift_ns : float
+        Added to every time: minus the time between the front and the centre of the target.
+    velocities : (velocity,) float64
+        Metres per nanosecond.
+    interval_ns, separation_m : float
+        Sample interval; antenna separation along the line.
+    squeeze : float
+        Cosine of the angle at which a linear target is crossed, measured from the perpendicular; 1: a point.
+    half_m : float
+        Half of the aperture along the line.
+    table_v, log_depth, angle_step, delay, phase
+        The `SurfaceEffect`.
+    gate : int
+        Samples on each side of the curve that are summed too.
+    out : (velocity, 5) float64
+        Semblance; coherent power; count of traces; coherent power of the limbs before and after the apex.
+    """
+    samples = signal.shape[1]
+    width = 2 * gate + 1
+    first = np.searchsorted(along_m, apex_m - half_m)
+    last = np.searchsorted(along_m, apex_m + half_m)
+    for k in range(len(velocities)):
+        v = velocities[k]
+        z = 0.5 * v * time_ns
+        place = (np.log(z) - log_depth[0]) / (log_depth[1] - log_depth[0])
+        kz = min(max(int(place), 0), len(log_depth) - 2)
+        fz = min(max(place - kz, 0.0), 1.0)
+        kv = min(max(np.searchsorted(table_v, v) - 1, 0), len(table_v) - 2)
+        fv = min(max((v - table_v[kv]) / (table_v[kv + 1] - table_v[kv]), 0.0), 1.0)
+        row_t = (delay[kv, kz] * (1 - fz) + delay[kv, kz + 1] * fz) * (1 - fv) + (
+            delay[kv + 1, kz] * (1 - fz) + delay[kv + 1, kz + 1] * fz
+        ) * fv
+        row_p = (phase[kv, kz] * (1 - fz) + phase[kv, kz + 1] * fz) * (1 - fv) + (
+            phase[kv + 1, kz] * (1 - fz) + phase[kv + 1, kz + 1] * fz
+        ) * fv
+        # Coherent sums before and after the apex, apart, so that a one-sided limb shows.
+        real = np.zeros((2, width))
+        imag = np.zeros((2, width))
+        weights = np.zeros(2)
+        power = 0.0
+        count = 0
+        for i in range(first, last):
+            if not good[i]:
+                continue
+            d = along_m[i] - apex_m
+            near = abs(d * squeeze - 0.5 * separation_m * squeeze)
+            far = abs(d * squeeze + 0.5 * separation_m * squeeze)
+            a = np.arctan(near / z) / angle_step
+            b = np.arctan(far / z) / angle_step
+            time = (np.sqrt(z * z + near * near) + np.sqrt(z * z + far * far)) / v
+            time = (time + _look(row_t, a) + _look(row_t, b) + shift_ns) / interval_ns
+            turn = _look(row_p, a) + _look(row_p, b)
+            j = int(time) - gate
+            f = time - int(time)
+            if j < 0 or j + width + 1 >= samples:
+                continue
+            w = 1.0 - 0.75 * (d / half_m) ** 2
+            side = 0 if d < 0 else 1
+            weights[side] += w
+            count += 1
+            c = np.cos(turn)
+            s = np.sin(turn)
+            for g in range(width):
+                value = signal[i, j + g] * (1 - f) + signal[i, j + g + 1] * f
+                re = value.real * c - value.imag * s
+                im = value.imag * c + value.real * s
+                real[side, g] += w * re
+                imag[side, g] += w * im
+                power += w * (re * re + im * im)
+        both = 0.0
+        sides = np.zeros(2)
+        for g in range(width):
+            both += (real[0, g] + real[1, g]) ** 2 + (imag[0, g] + imag[1, g]) ** 2
+            for side in range(2):
+                sides[side] += real[side, g] ** 2 + imag[side, g] ** 2
+        total = weights[0] + weights[1]
+        out[k, 0] = both / (total * power + 1e-30)
+        out[k, 1] = both / (total * total + 1e-30) / width
+        out[k, 2] = count
+        out[k, 3] = sides[0] / (weights[0] ** 2 + 1e-30) / width
+        out[k, 4] = sides[1] / (weights[1] ** 2 + 1e-30) / width
+
+
+def curves(
+    velocities: Float64,
+    times_ns: Float64,
+    offsets_m: Float64,
+    separation_m: float,
+    interval_ns: float,
+    effect: SurfaceEffect,
+) -> tuple[Float32, Complex64]:
+    """Table travel times for the coarse scan.
+
+    Parameters
+    ----------
+    velocities : (velocity,) float64
+        Metres per nanosecond; above 0.2 the surface effect is left out, as those waves go through air.
+    times_ns : (time,) float64
+        Vertical two-way time in the ground.
+    offsets_m : (offset,) float64
+        Distance from the apex along the line.
+    separation_m, interval_ns : float
+        Antenna separation; sample interval.
+    effect : SurfaceEffect
+        Of this antenna.
+
+    Returns
+    -------
+    (velocity, time, offset) float32
+        Sample number, with fraction.
+    (velocity, time, offset) complex64
+        Factor that turns the phase back.
+    """
+    sample = np.zeros((len(velocities), len(times_ns), len(offsets_m)), np.float32)
+    turn = np.zeros(sample.shape)
+    table_v, log_depth = effect.velocity_m_per_ns, effect.log_depth
+    for k, v in enumerate(velocities):
+        kv = int(np.clip(np.searchsorted(table_v, v) - 1, 0, len(table_v) - 2))
+        fv = float(np.clip((v - table_v[kv]) / (table_v[kv + 1] - table_v[kv]), 0, 1))
+        in_ground = float(v < 0.2)
+        for j, time in enumerate(times_ns):
+            z = 0.5 * v * time
+            place = (np.log(z) - log_depth[0]) / (log_depth[1] - log_depth[0])
+            kz = int(np.clip(place, 0, len(log_depth) - 2))
+            fz = float(np.clip(place - kz, 0, 1))
+            rows = [
+                (table[kv, kz] * (1 - fz) + table[kv, kz + 1] * fz) * (1 - fv)
+                + (table[kv + 1, kz] * (1 - fz) + table[kv + 1, kz + 1] * fz) * fv
+                for table in (effect.delay_ns, effect.phase_rad)
+            ]
+            for sign in (-0.5, 0.5):
+                d = np.abs(offsets_m + sign * separation_m)
+                angle = np.arctan(d / z)
+                sample[k, j] += (
+                    np.hypot(z, d) / v + in_ground * np.interp(angle, effect.angle_rad, rows[0])
+                ) / interval_ns
+                turn[k, j] += in_ground * np.interp(angle, effect.angle_rad, rows[1])
+    return sample, np.exp(1j * turn).astype(np.complex64)
+
+
+@numba.njit(cache=True, fastmath=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def scan_line(
+    signal: Complex64,
+    along_m: Float64,
+    good: Bool,
+    apexes_m: Float64,
+    half_m: Float64,
+    sample: Float32,
+    turn: Complex64,
+    offset_step_m: float,
+) -> Float32:
+    """Semblance and coherent power of a line for every apex, time and velocity.
+
+    Parameters
+    ----------
+    signal, along_m, good
+        As in `scan_velocities`.
+    apexes_m : (apex,) float64
+        Where along the line.
+    half_m : (velocity, time) float64
+        Half apertures, metres.
+    sample, turn
+        From `curves`, offsets spaced by `offset_step_m` from 0.
+
+    Returns
+    -------
+    (velocity, apex, time, 2) float32
+        Semblance and coherent power; 0 where fewer than five traces lie on the curve.
+    """
+    speeds, times, offsets = sample.shape
+    samples = signal.shape[1]
+    out = np.zeros((speeds, len(apexes_m), times, 2), np.float32)
+    for a in numba.prange(len(apexes_m)):
+        for k in range(speeds):
+            for j in range(times):
+                half = half_m[k, j]
+                first = np.searchsorted(along_m, apexes_m[a] - half)
+                last = np.searchsorted(along_m, apexes_m[a] + half)
+                total = 0j
+                power = 0.0
+                weight = 0.0
+                count = 0
+                for i in range(first, last):
+                    if not good[i]:
+                        continue
+                    d = abs(along_m[i] - apexes_m[a])
+                    b = min(int(d / offset_step_m + 0.5), offsets - 1)
+                    t = sample[k, j, b]
+                    m = int(t)
+                    if m + 1 >= samples:
+                        continue
+                    value = (signal[i, m] * (1 - (t - m)) + signal[i, m + 1] * (t - m)) * turn[k, j, b]
+                    w = 1.0 - 0.75 * (d / half) ** 2
+                    total += w * value
+                    power += w * (value.real**2 + value.imag**2)
+                    weight += w
+                    count += 1
+                if count >= 5:
+                    both = total.real**2 + total.imag**2
+                    out[k, a, j, 0] = both / (weight * power + 1e-30)
+                    out[k, a, j, 1] = both / (weight * weight)
+    return out

@@ -1,0 +1,101 @@
+"""Linear targets: crossings on neighbouring lines that lie in one row, and the angle at which they are crossed."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gridmap.model import Float64
+
+Ints = NDArray[np.int64]
+
+
+def match_crossings(
+    line: Ints,
+    xy_m: Float64,
+    direction: Float64,
+    time_ns: Float64,
+    reach_m: float,
+    off_m: float = 0.12,
+    off_ns: float = 0.8,
+    steepest_deg: float = 60.0,
+    least_lines: int = 3,
+) -> tuple[Ints, Float64]:
+    """Join crossings that lie in a row on neighbouring parallel lines.
+
+    A linear target crossed at an angle a from the perpendicular draws, on one line, the hyperbola of a velocity
+    v / cos(a): the distance walked is longer than the distance from the target by 1/cos(a).
+
+    Parameters
+    ----------
+    line : (event,) int64
+        Line of each event.
+    xy_m : (event, 2) float64
+        Apex, local grid, metres.
+    direction : (event, 2) float64
+        Unit vector along the line walked, either way.
+    time_ns : (event,) float64
+        Two-way time of the apex.
+    reach_m : float
+        Farthest neighbour across the lines that is asked, metres.
+    off_m, off_ns : float
+        How far a crossing may lie off the row, along the line and in time.
+    steepest_deg : float
+        No angle above this is believed.
+    least_lines : int
+        Lines that a row needs; fewer is left as a point.
+
+    Returns
+    -------
+    row : (event,) int64
+        Number of the row each event belongs to; -1: none.
+    angle_deg : (event,) float64
+        Angle from the perpendicular, not negative; NaN: none.
+    """
+    count = len(line)
+    angle = np.full(count, np.nan)
+    partners: list[Ints] = [np.zeros(0, np.int64)] * count
+    for i in range(count):
+        u = direction[i]
+        normal = np.array([-u[1], u[0]])
+        off = xy_m - xy_m[i]
+        across, along = off @ normal, off @ u
+        parallel = (np.abs(direction @ u) > 0.97) & (line != line[i])
+        near = parallel & (np.abs(across) > 0.05) & (np.abs(across) <= reach_m)
+        near &= np.abs(along) <= np.tan(np.radians(steepest_deg)) * np.abs(across)
+        near &= np.abs(time_ns - time_ns[i]) <= off_ns + np.abs(across)
+        best = np.zeros(0, np.int64)
+        for j in np.flatnonzero(near):
+            slope = along[j] / across[j]
+            dip = (time_ns[j] - time_ns[i]) / across[j]
+            if abs(dip) > 2.0:
+                continue
+            inside = near & (np.abs(along - slope * across) <= off_m * np.hypot(1.0, slope))
+            inside &= np.abs(time_ns - time_ns[i] - dip * across) <= off_ns
+            row = np.flatnonzero(inside)
+            if len(np.unique(line[row])) > len(np.unique(line[best])):
+                best = row
+        if len(np.unique(line[best])) >= least_lines - 1:
+            partners[i] = best
+            slope = float((along[best] * across[best]).sum() / (across[best] ** 2).sum())
+            angle[i] = np.degrees(np.arctan(abs(slope)))
+    return _components(partners), angle
+
+
+def _components(partners: list[Ints]) -> Ints:
+    """Number the groups of events joined by partnership, -1 for those with no partner."""
+    row = np.arange(len(partners))
+    changed = True
+    while changed:
+        changed = False
+        for i, others in enumerate(partners):
+            for j in others:
+                if not len(partners[j]):
+                    continue
+                low = min(row[i], row[j])
+                if row[i] != low or row[j] != low:
+                    row[i] = row[j] = low
+                    changed = True
+    row = np.where([len(p) > 0 for p in partners], row, -1)
+    used = np.unique(row[row >= 0])
+    return np.asarray(np.where(row >= 0, np.searchsorted(used, row), -1), dtype=np.int64)

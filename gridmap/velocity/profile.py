@@ -1,0 +1,159 @@
+"""Velocity against depth from the fitted hyperbolas: constant or two layers, weighed against each other.
+
+Each target gives a root-mean-square velocity down to it. Every pair of velocities, every depth of the change and
+every shared error of time is tried (Bayes on a grid: nothing is linearised, nothing gets stuck). A share of the
+targets is allowed to be something else than a pipe or a stone: an edge, a bump in a layer, an echo of an echo.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gridmap.model import Float64, VelocityModel
+from gridmap.velocity.hyperbola import RADIUS_SD_M, TIME_ZERO_SD_NS, HyperbolaFits
+
+GROUND_MEDIAN_M_PER_NS, GROUND_LOG_SD = 0.10, 0.25
+"""What is expected of moist to dry ground before any datum: 0.06 to 0.165 m/ns (two deviations)."""
+CHANGE_LOG_SD = 0.2
+"""Logarithm of the ratio of the lower to the upper velocity: one deviation."""
+LAYERED_ODDS = 20.0
+"""Two layers are reported when the data make them this many times as likely as one."""
+OTHER_LINEAR, OTHER_POINT = 0.1, 0.3
+"""Share of targets that are something else: rows on three lines or more, and single hyperbolas."""
+SITE_LOG_SD, TARGET_LOG_SD = 0.015, 0.02
+"""What the travel-time model leaves: for the whole survey, and from target to target (uneven ground)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Targets:
+    """Hyperbolas of one target joined; arrays over (target,).
+
+    Attributes
+    ----------
+    time_ns, velocity_m_per_ns, log_sd : float64
+        Mean time, mean velocity, and the deviation of its logarithm with the target's unknown size in it.
+    events, lines : int64
+        Hyperbolas joined and lines that saw them.
+    """
+
+    time_ns: Float64
+    velocity_m_per_ns: Float64
+    log_sd: Float64
+    events: NDArray[np.int64]
+    lines: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What the hyperbolas say.
+
+    Attributes
+    ----------
+    mean_m_per_ns, sd_m_per_ns : float
+        Mean velocity from the surface to 1 m and its standard deviation, layered ground allowed.
+    model : VelocityModel
+        One layer, or two where `layered_odds` reach `LAYERED_ODDS`.
+    layered_odds : float
+        How many times as likely two layers make the data as one.
+    targets : Targets
+        What went in.
+    """
+
+    mean_m_per_ns: float
+    sd_m_per_ns: float
+    model: VelocityModel
+    layered_odds: float
+    targets: Targets
+
+
+def join_targets(fits: HyperbolaFits) -> Targets:
+    """Join the accepted hyperbolas of each target by weighted mean.
+
+    Returns
+    -------
+    Targets
+        The deviation holds the fits' own, the ground's unevenness, and half the relative error of time that
+        an unknown radius makes: v goes as the root of moveout times time, so d ln v = d t / (2 t).
+    """
+    rows = []
+    for target in np.unique(fits.target[fits.accepted]):
+        m = fits.accepted & (fits.target == target)
+        v, sd, time = fits.velocity_m_per_ns[m], fits.sd_m_per_ns[m], fits.time_ns[m]
+        weight = 1.0 / ((sd / v) ** 2 + TARGET_LOG_SD**2)
+        log_v = float((weight * np.log(v)).sum() / weight.sum())
+        mean_ns = float((weight * time).sum() / weight.sum())
+        scatter = float((weight * (np.log(v) - log_v) ** 2).sum() / max(1, len(v) - 1))
+        own = max(1.0, scatter) / weight.sum()
+        radius = 0.5 * (2.0 * RADIUS_SD_M / np.exp(log_v)) / mean_ns
+        log_sd = np.sqrt(own + radius**2 + TARGET_LOG_SD**2)
+        rows.append((mean_ns, np.exp(log_v), log_sd, len(v), len(np.unique(fits.line[m]))))
+    table = np.array(rows, dtype=float).reshape(-1, 5)
+    return Targets(table[:, 0], table[:, 1], table[:, 2], table[:, 3].astype(int), table[:, 4].astype(int))
+
+
+def fit_profile(targets: Targets, prior: tuple[float, float] | None = None, source: str = "hyperbolas") -> Profile:
+    """Weigh constant and two-layer ground by the targets.
+
+    Parameters
+    ----------
+    targets : Targets
+        One or more.
+    prior : (float, float) or None
+        Mean velocity to 1 m expected before the data, and its deviation, metres per nanosecond; None: any ground.
+    source : str
+        Goes into the model.
+
+    Returns
+    -------
+    Profile
+        Posterior mean and deviation of the mean velocity to 1 m; `SITE_LOG_SD` is added.
+    """
+    upper, ratio, change_m, shift, weight = _grid()
+    lower = upper * np.exp(ratio)
+    change_ns = 2.0 * change_m / upper
+    log_like = np.zeros(upper.shape)
+    for t, v, sd, lines in zip(
+        targets.time_ns, targets.velocity_m_per_ns, targets.log_sd, targets.lines, strict=True
+    ):
+        above = np.minimum(t, change_ns)
+        rms = np.sqrt((above * upper**2 + (t - above) * lower**2) / t)
+        off = (np.log(v / rms) - 0.5 * shift / t) / sd
+        other = OTHER_LINEAR if lines >= 3 else OTHER_POINT
+        likely = (1.0 - other) * np.exp(-0.5 * off**2) / sd + other * np.sqrt(2 * np.pi) / np.log(0.18 / 0.05)
+        log_like += np.log(likely)
+    mean = 1.0 / (change_m / upper + (1.0 - change_m) / lower)
+    centre, spread = (GROUND_MEDIAN_M_PER_NS, GROUND_LOG_SD) if prior is None else (prior[0], prior[1] / prior[0])
+    weight = weight * np.exp(-0.5 * (np.log(mean / centre) / spread) ** 2)
+    posterior = weight * np.exp(log_like - log_like.max())
+    one = ratio == 0.0
+    odds = (posterior[~one].sum() / weight[~one].sum()) / (posterior[one].sum() / weight[one].sum())
+    posterior = posterior / posterior.sum()
+    log_mean = float((posterior * np.log(mean)).sum())
+    log_sd = float(np.sqrt((posterior * (np.log(mean) - log_mean) ** 2).sum() + SITE_LOG_SD**2))
+    value = float(np.exp(log_mean))
+    sd_value = value * log_sd
+    model = VelocityModel.constant(value, sd_value, source)
+    if odds >= LAYERED_ODDS:
+        depth = float((posterior * change_m)[~one].sum() / posterior[~one].sum())
+        top = float(np.exp((posterior * np.log(upper))[~one].sum() / posterior[~one].sum()))
+        below = (1.0 - depth) / (1.0 / value - depth / top)
+        model = VelocityModel(np.array([0.0, depth]), np.array([top, below]), sd_value, source)
+    return Profile(value, sd_value, model, float(odds), targets)
+
+
+def _grid() -> tuple[Float64, Float64, Float64, Float64, Float64]:
+    """Every combination of upper velocity, log ratio, depth of change and shared time error, and its weight."""
+    upper = np.exp(np.linspace(np.log(0.05), np.log(0.17), 62))
+    ratio = np.linspace(-0.6, 0.6, 31)
+    change = np.array([0.2, 0.3, 0.4, 0.5, 0.65, 0.8])
+    shift = TIME_ZERO_SD_NS * np.linspace(-2.4, 2.4, 7)
+    a, b, c, d = np.meshgrid(upper, ratio, change, shift, indexing="ij")
+    # Half of the weight goes to one layer, half to two.
+    b = np.where(np.abs(b) < 1e-9, 0.0, b)
+    prior = np.exp(-0.5 * (b / CHANGE_LOG_SD) ** 2) * np.exp(-0.5 * (d / TIME_ZERO_SD_NS) ** 2)
+    one = b == 0.0
+    prior = np.where(one, prior / prior[one].sum(), prior / prior[~one].sum())
+    return a.ravel(), b.ravel(), c.ravel(), d.ravel(), prior.ravel()

@@ -1,0 +1,43 @@
+"""Time zero: where the direct wave stands, and how far it is from the pulse's start."""
+
+import numpy as np
+import pytest
+
+from gridmap.condition.timezero import direct_wave_lag_ns, pick_direct_wave_ns
+
+
+def ricker(time_ns, frequency_mhz):
+    a = (np.pi * frequency_mhz * 1e-3 * time_ns) ** 2
+    return (1 - 2 * a) * np.exp(-a)
+
+
+def test_far_away_the_direct_wave_comes_after_the_travel_time_of_light():
+    """Ten wavelengths away the near field is gone: the peak comes at r / c (trade.md 1.3, airwave x / c)."""
+    r = 10.0
+    assert direct_wave_lag_ns(300.0, r) == pytest.approx(r / 0.299792458, abs=0.05)
+
+
+def test_close_by_the_near_field_comes_before_the_far_field():
+    """At a sixth of a wavelength the integrated terms lead, so the lag is less than r / c."""
+    assert direct_wave_lag_ns(300.0, 0.15) < 0.15 / 0.299792458
+
+
+def test_antennas_in_one_place_have_no_lag():
+    """Zero separation: time zero is the peak itself."""
+    assert direct_wave_lag_ns(400.0, 0.0) == 0.0
+
+
+@pytest.mark.parametrize("at_ns", [3.0, 3.07, 4.93])
+def test_peak_is_found_to_a_tenth_of_a_sample(at_ns):
+    """A parabola through three samples of a Ricker pulse finds its peak between samples."""
+    time = 0.2 * np.arange(200)
+    traces = np.tile(ricker(time - at_ns, 300.0), (40, 1)).astype(np.float32)
+    traces[::7] += ricker(time - 12.0, 300.0).astype(np.float32) * 3
+    assert pick_direct_wave_ns(traces, 0.2) == pytest.approx(at_ns, abs=0.02)
+
+
+def test_sign_of_the_direct_wave_does_not_matter():
+    """A receiver wired the other way round gives the same pick."""
+    time = 0.2 * np.arange(200)
+    wave = np.tile(ricker(time - 4.1, 300.0), (5, 1)).astype(np.float32)
+    assert pick_direct_wave_ns(-wave, 0.2) == pytest.approx(pick_direct_wave_ns(wave, 0.2), abs=1e-6)

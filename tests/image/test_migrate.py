@@ -1,0 +1,132 @@
+"""Migration: diffractors go home, flat layers stay, true dips come out."""
+
+import math
+
+import numpy as np
+import pytest
+
+from gridmap.image.choose import choose_imaging
+from gridmap.image.envelope import envelope
+from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
+from gridmap.model import CleanLine, Grid, VelocityModel
+
+V = 0.1
+INTERVAL = 0.2
+SAMPLES = 250
+FREQUENCY = 0.3
+QUARTER_WAVELENGTH = 0.25 * V / FREQUENCY
+
+
+def pulse(time_ns):
+    a = (math.pi * FREQUENCY * time_ns) ** 2
+    return (1 - 2 * a) * np.exp(-a)
+
+
+def line(xy, arrival_ns):
+    """A line whose every trace has one Ricker echo at `arrival_ns`, (trace,) nanoseconds."""
+    time = INTERVAL * np.arange(SAMPLES)
+    traces = pulse(time - np.asarray(arrival_ns)[:, None]).astype(np.float32)
+    along = np.hypot(*(xy - xy[0]).T)
+    return CleanLine("L", xy, along, traces, np.ones(len(xy), bool), 0.0)
+
+
+def walk(y, length=4.0, step=0.05):
+    x = np.arange(0, length + 1e-9, step)
+    return np.stack([x, np.full_like(x, y)], axis=1)
+
+
+def time_to(xy, x0, y0, depth, separation):
+    """Separation case of trade.md 1.3 (standard geometry): transmitter and receiver half a separation away."""
+    dy2 = (xy[:, 1] - y0) ** 2 + depth**2
+    return (np.sqrt((xy[:, 0] - x0 + separation / 2) ** 2 + dy2) + np.sqrt((xy[:, 0] - x0 - separation / 2) ** 2 + dy2)) / V
+
+
+@pytest.mark.parametrize("separation", [0.0, 0.16])
+def test_point_diffractor_images_at_its_place_in_2d(separation):
+    """A thin pipe across the line images within a quarter wavelength (trade.md 1.3, separation case)."""
+    xy = walk(0.0)
+    depth_m = np.arange(0, 2.0, 0.02)
+    places, image = migrate_2d(
+        line(xy, time_to(xy, 2.0, 0.0, 0.8, separation)), INTERVAL, separation,
+        VelocityModel.constant(V, 0, ""), depth_m, 0.05,
+    )  # fmt: skip
+    strength = envelope(image)
+    cell, level = np.unravel_index(strength.argmax(), strength.shape)
+    assert places[cell, 0] == pytest.approx(2.0, abs=0.05)
+    assert depth_m[level] == pytest.approx(0.8, abs=0.25 * QUARTER_WAVELENGTH)
+
+
+def test_point_diffractor_images_at_its_place_in_3d():
+    """A point between two lines of a survey of both directions images within a quarter wavelength."""
+    x0, y0, depth = 1.9, 2.1, 0.7
+    lines = []
+    for c in np.arange(0, 4.01, 0.25):
+        along_x = walk(c)
+        lines += [line(along_x, time_to(along_x, x0, y0, depth, 0.0))]
+        along_y = along_x[:, ::-1].copy()
+        lines += [line(along_y, time_to(along_y, x0, y0, depth, 0.0))]
+    grid = Grid(0, 0, 0.05, 81, 81)
+    depth_m = np.arange(0, 1.5, 0.02)
+    image = image_envelope(migrate_3d(lines, INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), grid, depth_m))
+    level, row, column = np.unravel_index(image.argmax(), image.shape)
+    assert grid.x_m()[column] == pytest.approx(x0, abs=QUARTER_WAVELENGTH)
+    assert grid.y_m()[row] == pytest.approx(y0, abs=QUARTER_WAVELENGTH)
+    assert depth_m[level] == pytest.approx(depth, abs=0.5 * QUARTER_WAVELENGTH)
+
+
+def test_flat_reflector_stays_at_its_depth_with_even_strength():
+    """A flat event is unmoved to an eighth of a wavelength (trade.md 1.4); gaps and edges do not dim it."""
+    xy = walk(0.0)
+    keep = np.r_[0:30, 34:81]
+    depth_m = np.arange(0, 1.5, 0.01)
+    _, image = migrate_2d(
+        line(xy[keep], np.full(len(keep), 2 * 0.6 / V)), INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05
+    )
+    strength = envelope(image)
+    assert depth_m[strength.argmax(axis=1)][10:-10] == pytest.approx(0.6, abs=0.5 * QUARTER_WAVELENGTH)
+    assert strength.max(axis=1)[10:-10].min() > 0.7 * strength.max()
+
+
+@pytest.mark.parametrize("true_dip_deg", [15.0, 30.0])
+def test_dipping_reflector_images_at_its_true_dip(true_dip_deg):
+    """tan(apparent) = sin(true) before migration, true dip after (trade.md 1.3, Yilmaz [memory])."""
+    xy = walk(0.0, length=6.0)
+    depth_m = np.arange(0, 2.4, 0.02)
+    # The normal from (x, 0) to a plane through the surface at x = -0.5 is (x + 0.5) sin(dip) long.
+    distance = (xy[:, 0] + 0.5) * math.sin(math.radians(true_dip_deg))
+    _, image = migrate_2d(line(xy, 2 * distance / V), INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05)
+    strength = envelope(image)
+    cells = np.arange(30, 60)
+    slope = np.polyfit(0.05 * cells, depth_m[strength.argmax(axis=1)][cells], 1)[0]
+    assert math.degrees(math.atan(slope)) == pytest.approx(true_dip_deg, abs=1.5)
+
+
+def test_wrong_velocity_puts_a_flat_reflector_in_proportion():
+    """Depth d = v t / 2 (GPG, Processing): 40 ns at 0.1 m/ns is 2.00 m; at 0.08 it is 1.60 m."""
+    xy = walk(0.0)
+    depth_m = np.arange(0, 2.4, 0.01)
+    for v, depth in ((0.1, 2.0), (0.08, 1.6)):
+        _, image = migrate_2d(line(xy, np.full(81, 40.0)), INTERVAL, 0.0, VelocityModel.constant(v, 0, ""), depth_m, 0.05)
+        assert depth_m[envelope(image).argmax(axis=1)][40] == pytest.approx(depth, abs=0.02)
+
+
+def test_unusable_traces_do_not_enter_the_image():
+    """A burst flagged as unusable leaves no trace."""
+    xy = walk(0.0)
+    clean = line(xy, np.full(81, 12.0))
+    usable = np.ones(81, bool)
+    usable[40] = False
+    spoilt = clean.traces.copy()
+    spoilt[40] = 50.0
+    depth_m = np.arange(0, 1.5, 0.02)
+    model = VelocityModel.constant(V, 0, "")
+    a = migrate_2d(CleanLine("L", xy, clean.along_m, spoilt, usable, 0.0), INTERVAL, 0.0, model, depth_m, 0.05)[1]
+    assert np.abs(a).max() < 2 * np.abs(migrate_2d(clean, INTERVAL, 0.0, model, depth_m, 0.05)[1]).max()
+
+
+def test_imaging_follows_the_spacing():
+    """Close lines are summed across, far ones are not, the user's word stands."""
+    assert choose_imaging("auto", 0.25, 0.36, 20)[0] == "3d"
+    assert choose_imaging("auto", 0.5, 0.36, 20)[0] == "2d"
+    assert choose_imaging("auto", math.inf, 0.36, 1)[0] == "2d"
+    assert choose_imaging("none", 0.25, 0.36, 20)[0] == "none"
