@@ -79,7 +79,7 @@ def main() -> None:
         folder = Path(name)
         compare(
             "40 slices, a file each",
-            lambda: write_slices(folder / "slices", stack, raster, velocity) and None,
+            lambda: write_slices(folder / "slices", [stack], raster, velocity) and None,
             lambda: bare_slices(folder / "bare", stack, raster),
         )
         compare(

@@ -130,15 +130,17 @@ def write_cog(
         ) from problem
 
 
-def write_slices(folder: Path, stack: SliceStack, raster: RasterGrid, velocity: VelocityModel) -> list[Path]:
+def write_slices(
+    folder: Path, stacks: Sequence[SliceStack], raster: RasterGrid, velocity: VelocityModel
+) -> list[Path]:
     """Write one single-band file a slice; the folder is replaced whole or left as it was.
 
     Parameters
     ----------
     folder : Path
         Folder of the slices; what stood there before goes, so that no slice of an earlier run stays behind.
-    stack : SliceStack
-        Slices on the raster, (slice, row, column).
+    stacks : sequence of SliceStack
+        Slices on the raster, (slice, row, column), such as one stack by depth and one by time.
     raster : RasterGrid
         Where the cells are.
     velocity : VelocityModel
@@ -147,7 +149,7 @@ def write_slices(folder: Path, stack: SliceStack, raster: RasterGrid, velocity: 
     Returns
     -------
     list of Path
-        The files, from the top down.
+        The files, stack by stack, from the top down.
 
     Raises
     ------
@@ -156,7 +158,7 @@ def write_slices(folder: Path, stack: SliceStack, raster: RasterGrid, velocity: 
     OutputError
         If the folder cannot be written.
     """
-    stems = [window.stem for window in stack.windows]
+    stems = [window.stem for stack in stacks for window in stack.windows]
     repeated = [stem for stem in dict.fromkeys(stems) if stems.count(stem) > 1]
     if repeated:
         raise InputError(
@@ -164,14 +166,15 @@ def write_slices(folder: Path, stack: SliceStack, raster: RasterGrid, velocity: 
         )
     try:
         with whole_folder(folder) as temporary:
-            for window, stem, values in zip(stack.windows, stems, stack.values, strict=True):
-                write_cog(
-                    temporary / f"{stem}.tif",
-                    values[None],
-                    raster,
-                    band_names=[_band_name(window)],
-                    tags={**window_tags(window), **velocity_tags(velocity), "QUANTITY": stack.quantity},
-                )
+            for stack in stacks:
+                for window, values in zip(stack.windows, stack.values, strict=True):
+                    write_cog(
+                        temporary / f"{window.stem}.tif",
+                        values[None],
+                        raster,
+                        band_names=[_band_name(window)],
+                        tags={**window_tags(window), **velocity_tags(velocity), "QUANTITY": stack.quantity},
+                    )
     except OSError as problem:
         raise OutputError(
             f"{folder.name}: folder cannot be written ({problem.strerror}); check its rights"

@@ -95,7 +95,7 @@ def test_slices_carry_window_velocity_and_caution(tmp_path):
     """Each slice is a file of its own whose name sorts by depth and whose tags say what it stands for."""
     raster = raster_of(40, 50)
     stack = stack_of(raster)
-    paths = cog.write_slices(tmp_path / "slices", stack, raster, VELOCITY)
+    paths = cog.write_slices(tmp_path / "slices", [stack], raster, VELOCITY)
     assert [p.name for p in paths] == [
         "depth_00.00-00.10m.tif",
         "depth_00.10-00.20m.tif",
@@ -157,7 +157,7 @@ def test_failure_midway_leaves_the_folder_as_it_was(tmp_path, monkeypatch):
     """When the second slice cannot be written, the slices of the earlier run still stand and nothing else."""
     raster = raster_of(20, 20)
     folder = tmp_path / "slices"
-    before = {p.name: p.read_bytes() for p in cog.write_slices(folder, stack_of(raster, 2), raster, VELOCITY)}
+    before = {p.name: p.read_bytes() for p in cog.write_slices(folder, [stack_of(raster, 2)], raster, VELOCITY)}
     real = cog.write_cog
 
     def fails_at_second(path, *rest, **more):
@@ -167,7 +167,7 @@ def test_failure_midway_leaves_the_folder_as_it_was(tmp_path, monkeypatch):
 
     monkeypatch.setattr(cog, "write_cog", fails_at_second)
     with pytest.raises(OutputError, match="disk full"):
-        cog.write_slices(folder, stack_of(raster, 3), raster, VELOCITY)
+        cog.write_slices(folder, [stack_of(raster, 3)], raster, VELOCITY)
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
     assert [entry.name for entry in tmp_path.iterdir()] == ["slices"]
 
@@ -199,7 +199,7 @@ def test_slices_with_one_name_are_refused(tmp_path):
     windows = tuple(Window("depth", 0.002 * k, 0.002 * (k + 1), 0.0, 1.0) for k in range(3))
     stack = SliceStack(np.zeros((3, 4, 4), np.float32), windows, "envelope")
     with pytest.raises(InputError, match="make them thicker"):
-        cog.write_slices(tmp_path / "slices", stack, raster, VELOCITY)
+        cog.write_slices(tmp_path / "slices", [stack], raster, VELOCITY)
     assert list(tmp_path.iterdir()) == []
 
 
