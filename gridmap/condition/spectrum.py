@@ -59,7 +59,7 @@ def to_time_zero(
     Returns
     -------
     (trace, samples) float32
-        Zero beyond the end of the record. The first samples are tapered in, so that the cut is not a step.
+        Zero beyond the end of the record.
 
     Notes
     -----
@@ -69,12 +69,20 @@ def to_time_zero(
     out_ns = out_interval_ns or sample_interval_ns
     ratio = max(1, round(sample_interval_ns / out_ns))
     out_ns = sample_interval_ns / ratio
-    length = int(fft.next_fast_len(n + max(64, n // 4), real=True))
+    # Room for the filter's tails on both sides, filled so that the record ends without a step.
+    low_mhz = band_mhz[0] if band_mhz is not None else 0.0
+    tail = 64 if low_mhz <= 0 else int(np.clip(2.5e3 / low_mhz / sample_interval_ns, 64, 4 * n))
+    length = int(fft.next_fast_len(n + 2 * tail, real=True))
     frequency = fft.rfftfreq(length, sample_interval_ns * 1e-3)
     factor = np.exp(2j * np.pi * frequency * 1e-3 * time_zero_ns)
     if band_mhz is not None:
         factor = factor * band_gain(frequency, *band_mhz)
-    spectrum = fft.rfft(traces, length, axis=1)
+    padded = np.zeros((len(traces), length), np.float32)
+    padded[:, :n] = traces
+    fade = (0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)).astype(np.float32)
+    padded[:, n : n + tail] = traces[:, -1:] * fade
+    padded[:, length - tail :] = traces[:, :1] * fade[::-1]
+    spectrum = fft.rfft(padded, axis=1)
     spectrum *= factor.astype(np.complex64)
     if ratio > 1 and length % 2 == 0:
         spectrum[:, -1] *= 0.5

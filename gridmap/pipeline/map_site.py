@@ -188,8 +188,8 @@ def map_site(
     }
     with run.stage(5) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
-            site, fit, transform, velocity, evidence, placed, lines, recipe.interval_ns, volume, grid,
-            SliceStack(depth_slices, in_depth, volume.quantity), stacks, raster, coverage, summary,
+            site, fit, transform, velocity, evidence, placed, lines, recipe.interval_ns, volume,
+            SliceStack(depth_slices, in_depth, volume.quantity), *stacks, raster, coverage, summary,
             tuple(run.notes), tuple(run.warnings), parameters, run.seconds,
         )  # fmt: skip
         run.warnings += write_delivery(folder, delivery, tick)

@@ -9,9 +9,12 @@ from gridmap.model import VelocityModel, Window
 THINNEST_NS = 2.0
 """A slice thinner than this cuts a pulse in two (University of Denver, SERDP test-site study, "Conclusions")."""
 
+NICE_M = (0.02, 0.04, 0.06, 0.08, 0.10, 0.12, 0.16, 0.20, 0.24, 0.30, 0.40, 0.50)
+"""Thicknesses whose halves are whole centimetres."""
+
 
 def slice_thickness_m(velocity_m_per_ns: float, frequency_mhz: float) -> float:
-    """Thickness of a depth slice: a quarter wavelength, no less than 2 ns, rounded up to 0.05 m.
+    """Thickness of a depth slice: a quarter wavelength, no less than 2 ns, rounded up to a number easy to read.
 
     Parameters
     ----------
@@ -27,8 +30,7 @@ def slice_thickness_m(velocity_m_per_ns: float, frequency_mhz: float) -> float:
     """
     quarter = 0.25 * velocity_m_per_ns * 1e3 / frequency_mhz
     wanted = max(quarter, 0.5 * velocity_m_per_ns * THINNEST_NS)
-    unit = 0.05 if wanted > 0.05 else 0.01
-    return math.ceil(wanted / unit - 1e-9) * unit
+    return next((size for size in NICE_M if size >= wanted - 1e-9), math.ceil(wanted * 10 - 1e-9) / 10)
 
 
 def depth_windows(
@@ -50,9 +52,9 @@ def depth_windows(
     Returns
     -------
     tuple of Window
-        From the top down; at least one.
+        From the top down, whole centimetres apart; at least one.
     """
-    step = round(thickness_m * (1 - overlap), 4)
+    step = max(round(thickness_m * (1 - overlap), 2), 0.01)
     count = max(1, math.floor((depth_max_m - thickness_m) / step + 1e-6) + 1)
     windows = []
     for i in range(count):

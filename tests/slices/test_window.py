@@ -16,8 +16,8 @@ def test_slice_is_never_thinner_than_two_nanoseconds():
 
 
 def test_slice_is_a_quarter_wavelength_where_that_is_more():
-    """100 MHz at 0.1 m/ns: wavelength 1 m, quarter 0.25 m (GPG, Survey)."""
-    assert slice_thickness_m(0.1, 100.0) == pytest.approx(0.25)
+    """100 MHz at 0.1 m/ns: wavelength 1 m, quarter 0.25 m (GPG, Survey), rounded up to 0.30."""
+    assert slice_thickness_m(0.1, 100.0) == pytest.approx(0.30)
 
 
 def test_windows_overlap_by_half_and_end_above_the_limit():
