@@ -1,4 +1,4 @@
-"""Colour tables that are uniform to the eye and safe for colour-blind readers, and one scale for all slices."""
+"""Colour tables, uniform to the eye and safe for colour-blind readers; one scale for all slices."""
 
 from __future__ import annotations
 
@@ -19,7 +19,11 @@ TABLES = ("cividis", "viridis", "grey", "blue-orange")
 _MOST_SAMPLES = 1_000_000
 _WHITE_D65 = np.array([0.95047, 1.0, 1.08883])
 _XYZ_TO_RGB = np.array(
-    [[3.2404542, -1.5371385, -0.4985314], [-0.969266, 1.8760108, 0.041556], [0.0556434, -0.2040259, 1.0572252]]
+    [
+        [3.2404542, -1.5371385, -0.4985314],
+        [-0.969266, 1.8760108, 0.041556],
+        [0.0556434, -0.2040259, 1.0572252],
+    ]
 )
 
 
@@ -44,8 +48,9 @@ def table(name: str) -> Table:
 
     Notes
     -----
-    cividis (Nunez, Anderton and Renslow 2018, doi:10.1371/journal.pone.0199239) and viridis (Smith and van der
-    Walt 2015) are the CC0 tables that matplotlib carries. "blue-orange" is ours: even steps in CIE 1976 L*a*b*.
+    cividis (Nunez, Anderton and Renslow 2018, doi:10.1371/journal.pone.0199239) and viridis (Smith and
+    van der Walt 2015) are the CC0 tables that matplotlib carries. "blue-orange" is ours: even steps in
+    CIE 1976 L*a*b*.
     """
     if name in ("cividis", "viridis"):
         from matplotlib import colormaps
@@ -132,4 +137,4 @@ def to_index(values: Float32, colour_range: tuple[float, float]) -> NDArray[np.u
     """
     low, high = colour_range
     scaled = np.clip((values - np.float32(low)) * np.float32(255.0 / (high - low)), 0.0, 255.0)
-    return np.nan_to_num(scaled + np.float32(0.5), nan=0.0).astype(np.uint8)
+    return np.asarray(np.nan_to_num(scaled + np.float32(0.5), nan=0.0).astype(np.uint8))

@@ -8,7 +8,7 @@ from PIL import Image, ImageDraw
 
 from gridmap.deliver import drawing
 from gridmap.deliver.colours import table
-from gridmap.deliver.plot_area import PlotArea, fit_area, raster_rgb
+from gridmap.deliver.plot_area import PlotArea, fit_area, raster_image
 from gridmap.deliver.words import SAME_SCALE, first_capital
 from gridmap.errors import OurFaultError
 from gridmap.model import RasterGrid, SliceStack
@@ -59,7 +59,9 @@ def contact_sheet(
         If the stack is empty or does not have the raster's shape.
     """
     if not len(stack.values) or stack.values.shape[1:] != raster.shape:
-        raise OurFaultError(f"contact sheet: stack of shape {stack.values.shape} on a raster of {raster.shape}")
+        raise OurFaultError(
+            f"contact sheet: stack of shape {stack.values.shape} on a raster of {raster.shape}"
+        )
     bottom_px = drawing.caution_height(WIDTH_PX) + 16
     wide = WIDTH_PX - _PANEL_PX - 48
     aspect = raster.rows / raster.columns
@@ -76,8 +78,8 @@ def contact_sheet(
     for k, (values, window) in enumerate(zip(stack.values, stack.windows, strict=True)):
         left = 24 + (k % columns) * (thumb + _GAP_PX)
         top = _TOP_PX + (k // columns) * pitch_y
-        rgb = raster_rgb(values, raster.cell_m, area, colours, colour_range)
-        image.paste(Image.fromarray(rgb), (left, top + _LABEL_PX))
+        drawn = raster_image(values, raster.cell_m, area, colours, colour_range)
+        image.paste(drawn, (left, top + _LABEL_PX))
         box = (left - 1, top + _LABEL_PX - 1, left + area.width_px, top + _LABEL_PX + area.height_px)
         draw.rectangle(box, outline=drawing.SOFT)
         draw.text((left, top + 4), drawing.fit_text(window.label, face, thumb), font=face, fill=drawing.INK)

@@ -105,7 +105,12 @@ def title_lines(draw: ImageDraw.ImageDraw, first: str, second: str, width_px: in
 
 
 def paragraph(
-    draw: ImageDraw.ImageDraw, xy: tuple[float, float], text: str, face: Font, width_px: float, fill: object = INK
+    draw: ImageDraw.ImageDraw,
+    xy: tuple[float, float],
+    text: str,
+    face: Font,
+    width_px: float,
+    fill: object = INK,
 ) -> float:
     """Write wrapped text from its upper left corner; return the y below it."""
     x, y = xy
@@ -167,7 +172,9 @@ def scale_bar(
     step = 0.5 * length
     for at, value in ((0, 0.0), (half, step), (whole, length)):
         label = tick_text(value, step) if value == 0.0 else f"{value:g}"
-        draw.text((x + at, y + 14), label + (" m" if value == length else ""), font=face, fill=INK, anchor="ma")
+        draw.text(
+            (x + at, y + 14), label + (" m" if value == length else ""), font=face, fill=INK, anchor="ma"
+        )
     return length
 
 

@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw, PngImagePlugin
 from gridmap.deliver import drawing
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.colours import Table, table
-from gridmap.deliver.plot_area import PlotArea, fit_area, raster_rgb
+from gridmap.deliver.plot_area import PlotArea, fit_area, raster_image
 from gridmap.deliver.words import SAME_SCALE, first_capital, window_words
 from gridmap.errors import OurFaultError
 from gridmap.files import whole_file
@@ -97,7 +97,7 @@ def slice_sheet(
     SliceSheet
         For `draw_on_sheet`.
     """
-    width, height = SLICE_SIZE_PX
+    width = SLICE_SIZE_PX[0]
     base = Image.new("RGB", SLICE_SIZE_PX, drawing.PAPER)
     strip_top = drawing.caution_strip(base)
     colours = table(table_name)
@@ -113,7 +113,10 @@ def slice_sheet(
     y = drawing.paragraph(draw, (left, 272), first_capital(quantity), drawing.font(15), _PANEL_PX - 24)
     drawing.colour_bar(draw, (left, int(y) + 16, left + 28, int(y) + 256), colours, colour_range)
     y = drawing.paragraph(draw, (left, y + 272), SAME_SCALE, drawing.font(15, bold=True), _PANEL_PX - 24) + 10
-    y = _legend(base, left, int(y), with_lines=bool(len(lines_map)), with_outline=grid_outline is not None) + 8
+    y = (
+        _legend(base, left, int(y), with_lines=bool(len(lines_map)), with_outline=grid_outline is not None)
+        + 8
+    )
     y = drawing.paragraph(draw, (left, y), velocity_text, drawing.font(14), _PANEL_PX - 24) + 8
     drawing.paragraph(draw, (left, y), note, drawing.font(14), _PANEL_PX - 24, drawing.SOFT)
     return SliceSheet(base, overlay, area, raster, colours, colour_range, title)
@@ -145,9 +148,9 @@ def draw_on_sheet(sheet: SliceSheet, values: Float32, window: Window) -> Image.I
         raise OurFaultError(f"slice {window.stem}: shape {values.shape}, its raster has {sheet.raster.shape}")
     area = sheet.area
     image = sheet.base.copy()
-    rgb = raster_rgb(values, sheet.raster.cell_m, area, sheet.colours, sheet.colour_range)
+    drawn = raster_image(values, sheet.raster.cell_m, area, sheet.colours, sheet.colour_range)
     corner = (area.left_px, area.top_px)
-    image.paste(Image.fromarray(rgb), corner)
+    image.paste(drawn, corner)
     image.paste(sheet.overlay, corner, sheet.overlay)
     draw = ImageDraw.Draw(image)
     drawing.title_lines(draw, sheet.title, window_words(window), image.width)
@@ -242,10 +245,14 @@ def _draw_axes(
     for value in northings:
         y = round(float(area.to_px(np.array([west, value]))[1]))
         draw.line((area.left_px - 7, y, area.left_px - 1, y), fill=drawing.INK)
-        draw.text((area.left_px - 11, y), drawing.tick_text(value, step), font=face, fill=drawing.INK, anchor="rm")
+        draw.text(
+            (area.left_px - 11, y), drawing.tick_text(value, step), font=face, fill=drawing.INK, anchor="rm"
+        )
     names = ("Easting, m", "Northing, m") if raster.crs_wkt is not None else ("Local x, m", "Local y, m")
     across = f"{names[0]}   {crs_name}".strip()
-    draw.text((area.left_px + area.width_px // 2, bottom + 34), across, font=small, fill=drawing.SOFT, anchor="ma")
+    draw.text(
+        (area.left_px + area.width_px // 2, bottom + 34), across, font=small, fill=drawing.SOFT, anchor="ma"
+    )
     draw.text((area.left_px, area.top_px - 7), names[1], font=small, fill=drawing.SOFT, anchor="rs")
     over = ImageDraw.Draw(overlay)
     for easting in eastings:

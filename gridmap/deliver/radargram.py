@@ -7,12 +7,13 @@ from PIL import Image, ImageDraw
 
 from gridmap.deliver import drawing
 from gridmap.deliver.colours import colour_range as robust_range
-from gridmap.deliver.colours import table, to_index
+from gridmap.deliver.colours import table
+from gridmap.deliver.plot_area import colour_words, words_image
 from gridmap.deliver.words import velocity_words
 from gridmap.errors import OurFaultError
 from gridmap.model import Float32, Float64, VelocityModel
 
-SIZE_PX = (1600, 860)
+SIZE_PX = (1400, 800)
 _GAP_IN_INTERVALS = 3.0
 
 
@@ -63,7 +64,8 @@ def draw_radargram(
     """
     if traces.shape != (len(along_m), len(time_ns)) or min(traces.shape) < 2:
         raise OurFaultError(
-            f"radargram {title!r}: traces {traces.shape} against {len(along_m)} distances and {len(time_ns)} times"
+            f"radargram {title!r}: traces {traces.shape} "
+            f"against {len(along_m)} distances and {len(time_ns)} times"
         )
     scale_note = "fixed scale" if colour_range is not None else "scale from this line alone"
     signed = bool(np.nanmin(traces) < 0.0)
@@ -74,11 +76,7 @@ def draw_radargram(
     drawing.title_lines(draw, title, f"Radargram: {quantity}; {gain_note}; {scale_note}", SIZE_PX[0])
     left, top, right, bottom = 96, 122, SIZE_PX[0] - 240, strip_top - 92
     pixels = _resample(traces, along_m, right - left, bottom - top)
-    rgb = table(table_name)[to_index(pixels, ends)]
-    blank = np.isnan(pixels)
-    if blank.any():
-        np.copyto(rgb, drawing.hatch(*pixels.shape), where=blank[..., None])
-    image.paste(Image.fromarray(rgb), (left, top))
+    image.paste(words_image(colour_words(pixels, table(table_name), ends)), (left, top))
     draw.rectangle((left - 1, top - 1, right, bottom), outline=drawing.INK)
     box = (left, top, right, bottom)
     _distance_axis(draw, box, float(along_m[0]), float(along_m[-1]))
@@ -87,7 +85,9 @@ def draw_radargram(
     drawing.colour_bar(draw, (right + 110, top, right + 132, top + 220), table(table_name), ends)
     footing = f"{velocity_words(velocity)} Depth scale: straight down, antennas at one point."
     face = drawing.font(14)
-    draw.text((24, strip_top - 24), drawing.fit_text(footing, face, SIZE_PX[0] - 48), font=face, fill=drawing.SOFT)
+    draw.text(
+        (24, strip_top - 32), drawing.fit_text(footing, face, SIZE_PX[0] - 48), font=face, fill=drawing.SOFT
+    )
     return image
 
 
@@ -97,7 +97,7 @@ def time_to_row(time_ns: Float64 | float, first_ns: float, last_ns: float, top: 
 
 
 def _resample(traces: Float32, along_m: Float64, width: int, height: int) -> Float32:
-    """Pixels (row, column): the mean of the traces under a column, else the nearest; samples by interpolation."""
+    """Pixels (row, column): mean of the traces under a column, else the nearest; samples interpolated."""
     along = np.asarray(along_m, dtype=float)
     edges = np.linspace(along[0], along[-1], width + 1)
     first = np.searchsorted(along, edges[:-1], side="left")
@@ -117,7 +117,9 @@ def _resample(traces: Float32, along_m: Float64, width: int, height: int) -> Flo
     return np.ascontiguousarray(rows.T, dtype=np.float32)
 
 
-def _distance_axis(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], low: float, high: float) -> None:
+def _distance_axis(
+    draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], low: float, high: float
+) -> None:
     left, top, right, _ = box
     step = drawing.round_step(high - low, 12)
     for value in drawing.multiples(low, high, step):
@@ -126,7 +128,9 @@ def _distance_axis(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], lo
         label = drawing.tick_text(value, step)
         draw.text((x, top - 10), label, font=drawing.font(15), fill=drawing.INK, anchor="ms")
     words = "Distance along the line, m"
-    draw.text(((left + right) // 2, box[3] + 10), words, font=drawing.font(14), fill=drawing.SOFT, anchor="ma")
+    draw.text(
+        ((left + right) // 2, box[3] + 10), words, font=drawing.font(14), fill=drawing.SOFT, anchor="ma"
+    )
 
 
 def _time_axis(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], low: float, high: float) -> None:
@@ -141,7 +145,11 @@ def _time_axis(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], low: f
 
 
 def _depth_axis(
-    draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], low: float, high: float, velocity: VelocityModel
+    draw: ImageDraw.ImageDraw,
+    box: tuple[int, int, int, int],
+    low: float,
+    high: float,
+    velocity: VelocityModel,
 ) -> None:
     _, top, right, bottom = box
     deepest = float(velocity.depth_m(high))

@@ -6,6 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import shapely
+
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.colours import colour_range as robust_range
 from gridmap.deliver.scene_parts import (
@@ -22,6 +25,7 @@ from gridmap.errors import OurFaultError
 from gridmap.model import Float32, Float64, Grid, Similarity, SliceStack, Volume, Window
 
 _MOST_QUADS = 30
+_PATH_TOLERANCE_M = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +94,8 @@ def build_scene(
     transform : Similarity
         Local grid to map.
     stack : SliceStack
-        Depth slices on the volume's grid; of slices that overlap every one that starts below the last is kept,
-        no more than thirty.
+        Depth slices on the volume's grid. Those that overlap the last one kept are left out; no more than
+        thirty are kept.
     lines_xy_m : sequence of (k, 2) float64
         Paths of the lines walked, local metres.
     colour_range : (float, float) or None
@@ -141,7 +145,7 @@ def build_scene(
         quantity=stack.quantity,
         levels=found,
         surfaces=tuple(iso_surface(volume, frame, level, thin) for level in found),
-        lines_m=tuple(frame.to_scene(xy, 0.0) for xy in lines_xy_m),
+        lines_m=tuple(frame.to_scene(thinned_path(xy), 0.0) for xy in lines_xy_m),
         ground_m=frame.to_scene(grid_corners(grid), 0.0),
         floor_m=max((w.base_m for w in stack.windows), default=float(volume.axis_values()[-1])),
         about=about,
@@ -161,3 +165,8 @@ def surface_name(level: float) -> str:
 def slice_depth_m(window: Window) -> float:
     """Depth at which a slice is drawn: the middle of its window, metres."""
     return 0.5 * (window.top_m + window.base_m) if math.isfinite(window.base_m) else window.top_m
+
+
+def thinned_path(xy_m: Float64) -> Float64:
+    """Leave out the vertices that lie within 1 cm of the path."""
+    return np.asarray(shapely.LineString(xy_m).simplify(_PATH_TOLERANCE_M).coords)

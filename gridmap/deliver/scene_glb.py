@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -43,7 +44,7 @@ def glb_bytes(scene: Scene) -> bytes:
     bytes
         The same scene gives the same bytes. Each slice is one textured quad at the middle of its window, seen
         from both sides; strong values are opaque, weak ones faint, blank cells left out. Names of nodes are
-        those of the slices, surfaces and lines; `scene.about` stands in the scene's extras.
+        those of the slices and surfaces; `scene.about` stands in the scene's extras.
     """
     world = trimesh.Scene(metadata=scene.about)
     for values, window in zip(scene.slices, scene.windows, strict=True):
@@ -53,9 +54,13 @@ def glb_bytes(scene: Scene) -> bytes:
             mesh = trimesh.Trimesh(y_up(surface.points_m), surface.triangles, process=False)
             mesh.visual = trimesh.visual.TextureVisuals(material=_surface_material(k, len(scene.levels)))
             _add(world, surface_name(level), mesh)
-    for k, line in enumerate(scene.lines_m):
-        _add(world, f"line walked {k + 1}", _path(line, _LINE_RGBA))
-    _add(world, "edge of the grid at ground level", _path(np.vstack([scene.ground_m, scene.ground_m[:1]]), _EDGE_RGBA))
+    if scene.lines_m:
+        _add(world, "lines walked", _paths(scene.lines_m, _LINE_RGBA))
+    _add(
+        world,
+        "edge of the grid",
+        _paths([np.vstack([scene.ground_m, scene.ground_m[:1]])], _EDGE_RGBA),
+    )
     return bytes(export_glb(world, include_normals=True, tree_postprocessor=_finish))
 
 
@@ -105,8 +110,10 @@ def _surface_material(k: int, count: int) -> PBRMaterial:
     )
 
 
-def _path(points_m: Float64, rgba: tuple[int, int, int, int]) -> trimesh.path.Path3D:
-    path = trimesh.load_path(y_up(points_m))
+def _paths(paths_m: Sequence[Float64], rgba: tuple[int, int, int, int]) -> trimesh.path.Path3D:
+    """Join paths into one node of line segments."""
+    segments = np.concatenate([np.stack([path[:-1], path[1:]], axis=1) for path in paths_m])
+    path = trimesh.load_path(y_up(segments))
     path.colors = np.tile(np.array(rgba, dtype=np.uint8), (len(path.entities), 1))
     return path
 

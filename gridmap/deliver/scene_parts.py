@@ -56,14 +56,14 @@ class SceneFrame:
 
 
 def scene_frame(grid: Grid, transform: Similarity) -> SceneFrame:
-    """Put the origin at the middle of the grid, on whole metres, so that float32 keeps tenths of millimetres."""
+    """Put the origin at the middle of the grid, on whole metres, so that float32 keeps 0.1 mm."""
     middle = np.array([0.5 * (grid.x_m()[0] + grid.x_m()[-1]), 0.5 * (grid.y_m()[0] + grid.y_m()[-1])])
     east, north = transform.to_map(middle)
     return SceneFrame(transform, (float(round(float(east))), float(round(float(north)))))
 
 
 def grid_corners(grid: Grid) -> Float64:
-    """Outer corners of the cells in local metres, (4, 2): lower left, lower right, upper right, upper left."""
+    """Outer corners of the cells, local metres, (4, 2): anticlockwise from the lowest x, y."""
     half = 0.5 * grid.cell_m
     x0, x1 = grid.x_first_m - half, float(grid.x_m()[-1]) + half
     y0, y1 = grid.y_first_m - half, float(grid.y_m()[-1]) + half
@@ -172,6 +172,10 @@ def iso_surface(volume: Volume, frame: SceneFrame, level: float, thin: tuple[Flo
     if found.n_cells > _MOST_TRIANGLES:
         found = found.decimate(1.0 - _MOST_TRIANGLES / found.n_cells)
     points = np.asarray(found.points, dtype=float)
-    triangles = np.asarray(found.faces, dtype=np.int64).reshape(-1, 4)[:, 1:] if found.n_cells else np.empty((0, 3), np.int64)
+    triangles = (
+        np.asarray(found.faces, dtype=np.int64).reshape(-1, 4)[:, 1:]
+        if found.n_cells
+        else np.empty((0, 3), np.int64)
+    )
     # Depth points down and up points up: turning the axis over would turn the triangles inside out.
     return Surface(frame.to_scene(points[:, :2], np.maximum(points[:, 2], 0.0)), triangles[:, ::-1])

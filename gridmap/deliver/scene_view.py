@@ -22,7 +22,13 @@ _TIMEOUT_S = 120.0
 
 
 def draw_scene(
-    vtm: Path, out: Path, *, colour_range: tuple[float, float], title: str, note: str = "", timeout_s: float = _TIMEOUT_S
+    vtm: Path,
+    out: Path,
+    *,
+    colour_range: tuple[float, float],
+    title: str,
+    note: str = "",
+    timeout_s: float = _TIMEOUT_S,
 ) -> str | None:
     """Draw `scene.vtm` from the south-west and above, with title and caution.
 
@@ -49,7 +55,15 @@ def draw_scene(
     with tempfile.TemporaryDirectory() as folder:
         raw = Path(folder) / "view.png"
         low, high = colour_range
-        command = [sys.executable, "-m", "gridmap.deliver.scene_view", str(vtm.resolve()), str(raw), repr(low), repr(high)]
+        command = [
+            sys.executable,
+            "-m",
+            "gridmap.deliver.scene_view",
+            str(vtm.resolve()),
+            str(raw),
+            repr(low),
+            repr(high),
+        ]
         try:
             done = subprocess.run(command, capture_output=True, text=True, timeout=timeout_s, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
@@ -63,7 +77,9 @@ def draw_scene(
 
 
 def _framed(view: Image.Image, title: str, note: str) -> Image.Image:
-    image = Image.new("RGB", (view.width, view.height + 90 + drawing.caution_height(view.width)), drawing.PAPER)
+    image = Image.new(
+        "RGB", (view.width, view.height + 90 + drawing.caution_height(view.width)), drawing.PAPER
+    )
     drawing.title_lines(ImageDraw.Draw(image), title, note, image.width)
     image.paste(view, (0, 90))
     drawing.caution_strip(image)
@@ -103,9 +119,10 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
             show_scalar_bar=False,
             lighting=False,
         )
-    for line in blocks["lines walked"]:
-        plotter.add_mesh(line, color=[70, 78, 86], line_width=1, opacity=0.6)
-    edge = blocks["ground"][0]
+    ground = blocks["ground"]
+    if "lines walked" in ground.keys():
+        plotter.add_mesh(ground["lines walked"], color=[70, 78, 86], line_width=1, opacity=0.6)
+    edge = ground["edge of the grid"]
     plotter.add_mesh(edge, color=[176, 28, 92], line_width=3)
     bounds = blocks.bounds
     for corner in edge.points[:4]:
@@ -129,10 +146,12 @@ def _north(plotter: object, bounds: tuple[float, ...]) -> None:
     west, east, south, north = (float(v) for v in bounds[:4])
     span = max(east - west, north - south)
     at = (east + 0.06 * span, south + 0.1 * span, 0.0)
-    arrow = pv.Arrow(start=at, direction=(0.0, 1.0, 0.0), scale=0.16 * span, shaft_radius=0.03, tip_radius=0.09)
+    arrow = pv.Arrow(
+        start=at, direction=(0.0, 1.0, 0.0), scale=0.16 * span, shaft_radius=0.03, tip_radius=0.09
+    )
     plotter.add_mesh(arrow, color=list(drawing.INK))  # type: ignore[attr-defined]
     step = drawing.round_step(span, 5)
-    y = south - 0.05 * span
+    y = south - 0.12 * span
     bar = pv.Line((west, y, 0.0), (west + step, y, 0.0))
     plotter.add_mesh(bar, color=list(drawing.INK), line_width=6)  # type: ignore[attr-defined]
     labels = {"N": (at[0], at[1] + 0.2 * span, 0.0), f"{step:g} m": (west + 0.5 * step, y - 0.04 * span, 0.0)}

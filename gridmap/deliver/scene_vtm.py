@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-import os
 import shutil
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import pyvista as pv
 
 from gridmap.deliver.scene_build import Scene, slice_depth_m, slice_name, surface_name
-from gridmap.model import Float32
+from gridmap.model import Float32, Float64
 
 _HIDDEN_CELL = 32
 """vtkDataSetAttributes::HIDDENCELL: a cell that is not drawn."""
@@ -29,9 +29,10 @@ def multi_block(scene: Scene) -> pv.MultiBlock:
     Returns
     -------
     MultiBlock
-        Blocks "slices" (cell data `value`; blank cells NaN and hidden), "iso-surfaces", "lines walked", "ground".
+        Blocks "slices" (cell data `value`; blank cells NaN and hidden), "iso-surfaces" and "ground": the
+        lines walked (cell data `number`, from 1 in the order given) and the edge of the grid.
     """
-    slices, surfaces, lines = pv.MultiBlock(), pv.MultiBlock(), pv.MultiBlock()
+    slices, surfaces = pv.MultiBlock(), pv.MultiBlock()
     for values, window in zip(scene.slices, scene.windows, strict=True):
         slices.append(_plane(scene, values, slice_depth_m(window)), slice_name(window))
     for level, surface in zip(scene.levels, scene.surfaces, strict=True):
@@ -39,13 +40,16 @@ def multi_block(scene: Scene) -> pv.MultiBlock:
         mesh = pv.PolyData(surface.points_m.astype(np.float32), faces) if len(faces) else pv.PolyData()
         mesh.field_data["level"] = [level]
         surfaces.append(mesh, surface_name(level))
-    for k, line in enumerate(scene.lines_m):
-        lines.append(pv.lines_from_points(line.astype(np.float32)), f"line walked {k + 1}")
     ground = pv.MultiBlock()
-    edge = np.vstack([scene.ground_m, scene.ground_m[:1]]).astype(np.float32)
-    ground.append(pv.lines_from_points(edge), "edge of the grid at ground level")
+    if scene.lines_m:
+        ground.append(_polylines(scene.lines_m), "lines walked")
+    ground.append(_polylines([np.vstack([scene.ground_m, scene.ground_m[:1]])]), "edge of the grid")
     whole = pv.MultiBlock()
-    for part, name in ((slices, "slices"), (surfaces, "iso-surfaces"), (lines, "lines walked"), (ground, "ground")):
+    for part, name in (
+        (slices, "slices"),
+        (surfaces, "iso-surfaces"),
+        (ground, "ground"),
+    ):
         whole.append(part, name)
     for block in (*slices, *surfaces, *ground):
         block.field_data["origin_easting_northing_m"] = list(scene.frame.origin_m)
@@ -68,8 +72,20 @@ def write_vtm(path: Path, scene: Scene) -> None:
         data = path.parent / path.stem
         if data.exists():
             shutil.rmtree(data)
-        os.replace(temporary / path.stem, data)
-        os.replace(temporary / path.name, path)
+        (temporary / path.stem).replace(data)
+        (temporary / path.name).replace(path)
+
+
+def _polylines(paths_m: Sequence[Float64]) -> pv.PolyData:
+    """Join paths into one block, a cell each."""
+    counts = [len(path) for path in paths_m]
+    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    cells = np.concatenate([[n, *range(start, start + n)] for n, start in zip(counts, starts, strict=True)])
+    block = pv.PolyData()
+    block.points = np.vstack(paths_m).astype(np.float32)
+    block.lines = cells.astype(np.int64)
+    block.cell_data["number"] = np.arange(1, len(paths_m) + 1)
+    return block
 
 
 def _plane(scene: Scene, values: Float32, depth_m: float) -> pv.ImageData:

@@ -173,7 +173,7 @@ def map_site(
         )
         coverage = to_raster(distance_m[None], grid, raster, transform)[0]
         standouts = find_standouts(volume.values, depth_m, grid, max(0.25, 0.5 * wavelength_m))
-        summary = tuple(in_words(s, float(velocity.depth_sd_m(s.depth_m))) for s in standouts)
+        summary = tuple(in_words(s, float(velocity.depth_sd_m(s.depth_m)), transform.rotation_deg) for s in standouts)
     parameters = {
         "site": {k: v for k, v in asdict(site).items() if k not in ("lines", "path")},
         "recipe": asdict(recipe),
@@ -243,9 +243,9 @@ def _read_lines(
         ready = prepare_line(here, recipe)
         bad = int((~ready.usable).sum())
         if bad > 0.1 * len(ready.usable):
-            run.warnings.append(f"line {line.name}: {bad} of {len(ready.usable)} traces are dead or bursts. Walk it again.")
+            run.warnings.append(f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, and left out. Walk it again.")
         elif bad:
-            run.notes.append(f"line {line.name}: {bad} dead or burst traces left out")
+            run.notes.append(f"line {line.name}: {bad} dead or shaken traces left out")
         placed.append(replace(here, line=replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32))))
         clean.append(ready)
         tick((i + 1) / len(site.lines))

@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gridmap.errors import ReadError
 from gridmap.model import Float32, Line
 from gridmap.read import segy_layout as at
+from gridmap.read.blocks import record_blocks
 from gridmap.read.opening import open_file
 from gridmap.read.segy_extent import read_layout, unequal_lengths
 from gridmap.read.segy_headers import Layout
@@ -100,19 +100,16 @@ def _read_traces(stream: BinaryIO, layout: Layout) -> tuple[Heads, Float32]:
     """Read all traces block by block: headers (60, trace) words and samples (trace, sample) float32."""
     size, form = layout.trace_bytes, layout.sample_format
     at_once = max(1, min(layout.traces, BLOCK_BYTES // size))
-    buffer = np.empty((at_once, size), np.uint8)
     heads = np.empty((at.HEADER_WORDS, layout.traces), np.uint32)
     out = np.empty((layout.traces, layout.samples), np.float32)
     may_fail = form.kind in ("ibm", "f4", "f8")
     failed = False
-    stream.seek(layout.first_trace)
-    for first in range(0, layout.traces, at_once):
-        block = buffer[: layout.traces - first]
-        _fill(stream, block, layout)
-        last = first + len(block)
-        heads[:, first:last] = np.ndarray(
-            (len(block), at.HEADER_WORDS), np.uint32, block, 0, (size, at.WORD)
-        ).T
+    last = 0
+    for block in record_blocks(stream, layout.first_trace, size, layout.traces, at_once, layout.source):
+        first, last = last, last + len(block)
+        words = np.ndarray((len(block), at.HEADER_WORDS), np.uint32, block, 0, (size, at.WORD)).copy()
+        for rows in at.HELD_WORDS:
+            heads[rows, first:last] = words[:, rows].T
         decode(
             sample_view(block, layout.header_bytes, layout.samples, form, layout.order), form, out[first:last]
         )
@@ -120,19 +117,6 @@ def _read_traces(stream: BinaryIO, layout: Layout) -> tuple[Heads, Float32]:
     if failed:
         raise _not_finite(out, layout)
     return heads, out
-
-
-def _fill(stream: BinaryIO, block: NDArray[np.uint8], layout: Layout) -> None:
-    """Read exactly one block; the file was long enough when it was opened."""
-    view = memoryview(block.reshape(-1).data)
-    done = 0
-    while done < len(view):
-        count = stream.readinto(view[done:])  # type: ignore[attr-defined]
-        if not count:
-            raise ReadError(
-                f"{layout.source}: the file became shorter while it was read. Copy it again, then retry."
-            )
-        done += count
 
 
 def _not_finite(traces: Float32, layout: Layout) -> ReadError:

@@ -178,6 +178,11 @@ def _with_traces(stream: BinaryIO, layout: Layout, size: int) -> Layout:
     if layout.revision[0] >= 2:
         promised = file_field(layout.head, at.TRACE_COUNT, layout.order)
         trailers = file_field(layout.head, at.TRAILERS, layout.order)
+        if trailers < 0 and not promised:
+            raise ReadError(
+                f"{layout.source}: the header says neither how many traces there are (bytes 3513-3520) nor how many "
+                "records follow them (bytes 3529-3532). Re-export the file."
+            )
         end = size - at.TEXT_BYTES * trailers
         if trailers < 0:
             end = layout.first_trace + promised * layout.trace_bytes

@@ -74,7 +74,7 @@ def trace_times(heads: Heads, order: ByteOrder) -> tuple[Float64 | None, tuple[s
     notes: tuple[str, ...] = ()
     fine = trace_field(heads, at.T_MILLISECONDS, order) / 1000.0
     off = (fine - of_day + 43200.0) % 86400.0 - 43200.0
-    if (fine >= 0).all() and (fine < 86400).all() and (np.abs(off) <= SAME_CLOCK_S).all():
+    if fine.any() and (fine >= 0).all() and (fine < 86400).all() and (np.abs(off) <= SAME_CLOCK_S).all():
         time = time + off
         notes = ("trace times in milliseconds from bytes 233-236",)
     basis = int(trace_field(heads, at.T_TIME_BASIS, order)[0])

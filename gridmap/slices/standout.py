@@ -95,7 +95,8 @@ def find_standouts(
             y = grid.y_first_m + cell_m * row
             found.append(_measure(x, y, float(depth_m[first + coarse * seed[0]]), strength, cell_m))
         # Its flanks and its repeats close below belong to it.
-        ratio[ndimage.binary_dilation(inside, np.ones((9, 5, 5)))] = 0.0
+        wide = 2 * round(0.25 / cell_m) + 1
+        ratio[ndimage.binary_dilation(inside, np.ones((9, wide, wide)))] = 0.0
     return found
 
 
@@ -113,11 +114,27 @@ def _measure(x: Float64, y: Float64, depth_m: float, strength: float, cell_m: fl
     )
 
 
-def in_words(standout: Standout, depth_sd_m: float) -> str:
-    """Describe one body in a sentence a client understands; says where, how deep and how sure, not what."""
+def in_words(standout: Standout, depth_sd_m: float, rotation_deg: float = 0.0) -> str:
+    """Describe one body in a sentence a client understands; says where, how deep and how sure, not what.
+
+    Parameters
+    ----------
+    standout : Standout
+        The body.
+    depth_sd_m : float
+        One standard deviation of its depth, metres.
+    rotation_deg : float
+        Turn of local x from the map's east, anticlockwise; the bearing is given on the map.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     shape = "A long, narrow echo" if standout.long else "A compact echo"
+    bearing = (90.0 - standout.bearing_deg - rotation_deg) % 180.0
     size = (
-        f"about {standout.length_m:.1f} m long, running {standout.bearing_deg:.0f} degrees anticlockwise from x"
+        f"about {standout.length_m:.1f} m long on a bearing of {bearing:.0f} or {bearing + 180:.0f} degrees"
         if standout.long
         else f"about {standout.length_m:.1f} by {standout.width_m:.1f} m in plan"
     )

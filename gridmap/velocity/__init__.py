@@ -1,1 +1,5 @@
-"""The velocity room."""
+"""Velocity of the ground: published media, hyperbolas in the data, and the choice between them.
+
+Modules: `media`, `surface`, `moveout`, `signal`, `candidates`, `refine`, `oblique`, `hyperbola`, `profile`,
+`combine`, `evidence`.
+"""

@@ -1,4 +1,4 @@
-"""Where on a line a hyperbola may have its apex: peaks of the diffraction stack over a coarse set of velocities."""
+"""Where a hyperbola may have its apex: peaks of the diffraction stack over a coarse set of velocities."""
 
 from __future__ import annotations
 

@@ -8,16 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from gridmap.model import Bool, Float64
+from gridmap.model import Bool, CleanLine, Float64
 from gridmap.site.records import Antenna
 from gridmap.velocity.candidates import Candidate, coarse_scan, find_candidates
 from gridmap.velocity.oblique import match_crossings
 from gridmap.velocity.refine import Fit, Setting, refine
-from gridmap.velocity.signal import CleanLine, LineSignal, choose_lines, prepare_line
-from gridmap.velocity.surface import surface_effect
+from gridmap.velocity.signal import LineSignal, choose_lines, prepare_line
+from gridmap.velocity.surface import SurfaceEffect, surface_effect
 
-RADIUS_M, RADIUS_SD_M = 0.04, 0.03
-"""Front to centre of an unknown target: services are mostly 25 to 200 mm across (this project's choice)."""
+RADIUS_M, POINT_RADIUS_M, RADIUS_SD_M = 0.04, 0.02, 0.03
+"""Front to centre of an unknown target, and its deviation (this project's choice).
+
+Services are mostly 25 to 200 mm across and echo from their front; stones and the like are weak and small
+against the wavelength, so that their echo comes from nearer to their middle."""
 TIME_ZERO_SD_NS = 0.15
 """How well time zero is known: one line's pick against the near field of the antenna."""
 
@@ -96,6 +99,8 @@ def fit_hyperbolas(
     *,
     aperture_deg: float = 40.0,
     radius_m: float = RADIUS_M,
+    point_radius_m: float = POINT_RADIUS_M,
+    effect: SurfaceEffect | None = None,
     most_lines: int = 64,
     most_fits: int = 2500,
 ) -> HyperbolaFits:
@@ -111,8 +116,12 @@ def fit_hyperbolas(
         Centre frequency, separation and height above the ground are used.
     aperture_deg : float
         Half aperture, angle from the vertical at the target.
-    radius_m : float
-        Assumed distance from a target's front to the centre of its curve.
+    radius_m, point_radius_m : float
+        Assumed distance from a target's front to the centre of its curve, for rows of crossings and for
+        points.
+    effect : SurfaceEffect or None
+        What the ground surface does to travel times; None: of this antenna.
+        `gridmap.velocity.surface.straight_rays` gives the textbook hyperbola.
     most_lines, most_fits : int
         Bounds on work: more lines are thinned evenly, only the strongest candidates are fitted.
 
@@ -128,7 +137,7 @@ def fit_hyperbolas(
     mean square velocities down to the target.
     """
     period = 1e3 / antenna.frequency_mhz
-    effect = surface_effect(antenna.frequency_mhz, antenna.height_m)
+    effect = surface_effect(antenna.frequency_mhz, antenna.height_m) if effect is None else effect
     reach = min(8.0 * 0.1 * period, 3.0)
     setting = Setting(
         sample_interval_ns,
@@ -150,13 +159,13 @@ def fit_hyperbolas(
                 antenna.separation_m, effect, 30.0, reach,
             )  # fmt: skip
         found += [(signal, candidate) for candidate in find_candidates(signal, scan)]
-    found.sort(key=lambda pair: -(pair[1].coherence ** 2) * pair[1].power**0.5)
+    found.sort(key=lambda pair: -(pair[1].coherence ** 2) * pair[1].power ** 0.5)
     events = []
     for signal, first in found[:most_fits]:
         fit = refine(signal, first.apex_m, first.time_ns, first.velocity_m_per_ns, setting)
         events.append(_Event(signal, first, fit, _judge(fit, first, period, signal)))
     events = _drop_echoes_of_echoes(_drop_doubles(events, period))
-    events = _cross(events, setting, period)
+    events = _cross(events, setting, period, point_radius_m)
     return _pack(events, radius_m, used)
 
 
@@ -176,7 +185,7 @@ def _judge(fit: Fit, first: Candidate, period: float, signal: LineSignal) -> str
         return "one limb only"
     if fit.coherence < LEAST_COHERENCE:
         return "not coherent"
-    if fit.sd_m_per_ns > 0.12 * fit.velocity_m_per_ns:
+    if fit.sd_m_per_ns > 0.2 * fit.velocity_m_per_ns:
         return "too little curvature to tell a velocity"
     return _ACCEPTED
 
@@ -221,7 +230,7 @@ def _drop_echoes_of_echoes(events: list[_Event]) -> list[_Event]:
     return out
 
 
-def _cross(events: list[_Event], setting: Setting, period: float) -> list[_Event]:
+def _cross(events: list[_Event], setting: Setting, period: float, point_radius_m: float) -> list[_Event]:
     """Join crossings of linear targets, refit them with their angle, and number the targets."""
     good = [i for i, e in enumerate(events) if e.reason == _ACCEPTED]
     if not good:
@@ -237,7 +246,12 @@ def _cross(events: list[_Event], setting: Setting, period: float) -> list[_Event
     for k, i in enumerate(good):
         event = events[i]
         if row[k] < 0:
-            out[i] = replace(event, target=fresh)
+            fit = event.fit
+            fit = refine(
+                event.signal, fit.apex_m, fit.time_ns, fit.velocity_m_per_ns,
+                replace(setting, radius_m=point_radius_m),
+            )  # fmt: skip
+            out[i] = _again(replace(event, fit=fit, target=fresh))
             fresh += 1
             continue
         fit = event.fit
@@ -245,10 +259,15 @@ def _cross(events: list[_Event], setting: Setting, period: float) -> list[_Event
             squeeze = float(np.cos(np.radians(angle[k])))
             v = fit.velocity_m_per_ns * squeeze
             fit = refine(event.signal, fit.apex_m, fit.time_ns, v, setting, squeeze)
-        out[i] = replace(event, fit=fit, angle_deg=float(angle[k]), target=int(row[k]))
-        if not fit.inside or fit.coherence < LEAST_COHERENCE:
-            out[i] = replace(out[i], reason="not coherent once its crossing angle is known", target=-1)
+        out[i] = _again(replace(event, fit=fit, angle_deg=float(angle[k]), target=int(row[k])))
     return out
+
+
+def _again(event: _Event) -> _Event:
+    """Refuse an event whose second fit failed."""
+    if event.fit.inside and event.fit.coherence >= LEAST_COHERENCE:
+        return event
+    return replace(event, reason="not coherent once its kind is known", target=-1)
 
 
 def _place(event: _Event) -> Float64:
@@ -257,7 +276,7 @@ def _place(event: _Event) -> Float64:
 
 
 def _direction(event: _Event) -> Float64:
-    """Unit vector along the line over the aperture of the event."""
+    """Return the unit vector along the line over the aperture of the event."""
     along, xy = event.signal.along_m, event.signal.xy_m
     ends = [event.fit.apex_m - 0.5, event.fit.apex_m + 0.5]
     step = np.array([np.diff(np.interp(ends, along, xy[:, k]))[0] for k in range(2)])
@@ -269,7 +288,9 @@ def _reach(xy: Float64, direction: Float64, line: NDArray[np.int64]) -> float:
     normal = np.stack([-direction[:, 1], direction[:, 0]], axis=1)
     near = []
     for i in range(len(line)):
-        across = np.abs((xy - xy[i]) @ normal[i])[(line != line[i]) & (np.abs(direction @ direction[i]) > 0.97)]
+        across = np.abs((xy - xy[i]) @ normal[i])[
+            (line != line[i]) & (np.abs(direction @ direction[i]) > 0.97)
+        ]
         if len(across[across > 0.05]):
             near.append(float(across[across > 0.05].min()))
     return float(np.clip(3.2 * np.median(near), 0.8, 3.0)) if near else 0.8

@@ -1,4 +1,4 @@
-"""Compiled sums of a line's analytic signal along diffraction curves with antenna separation and surface effect."""
+"""Compiled sums of a line's analytic signal along diffraction curves, separation and surface in them."""
 
 from __future__ import annotations
 

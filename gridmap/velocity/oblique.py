@@ -1,4 +1,4 @@
-"""Linear targets: crossings on neighbouring lines that lie in one row, and the angle at which they are crossed."""
+"""Linear targets: crossings on neighbouring lines that lie in one row, and the angle of crossing."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ def match_crossings(
 ) -> tuple[Ints, Float64]:
     """Join crossings that lie in a row on neighbouring parallel lines.
 
-    A linear target crossed at an angle a from the perpendicular draws, on one line, the hyperbola of a velocity
-    v / cos(a): the distance walked is longer than the distance from the target by 1/cos(a).
+    A linear target crossed at an angle a from the perpendicular draws, on one line, the hyperbola of a
+    velocity v / cos(a): the distance walked is longer than the distance from the target by 1/cos(a).
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def match_crossings(
 
 
 def _components(partners: list[Ints]) -> Ints:
-    """Number the groups of events joined by partnership, -1 for those with no partner."""
+    """Give a number to each of the groups of events joined by partnership, -1 for those with no partner."""
     row = np.arange(len(partners))
     changed = True
     while changed:

@@ -1,8 +1,9 @@
 """Velocity against depth from the fitted hyperbolas: constant or two layers, weighed against each other.
 
-Each target gives a root-mean-square velocity down to it. Every pair of velocities, every depth of the change and
-every shared error of time is tried (Bayes on a grid: nothing is linearised, nothing gets stuck). A share of the
-targets is allowed to be something else than a pipe or a stone: an edge, a bump in a layer, an echo of an echo.
+Each target gives a root-mean-square velocity down to it. Every pair of velocities, every depth of the change
+and every shared error of time is tried (Bayes on a grid: nothing is linearised, nothing gets stuck). A share
+of the targets is allowed to be something else than a pipe or a stone: an edge, a bump in a layer, an echo of an
+echo.
 """
 
 from __future__ import annotations
@@ -94,7 +95,9 @@ def join_targets(fits: HyperbolaFits) -> Targets:
     return Targets(table[:, 0], table[:, 1], table[:, 2], table[:, 3].astype(int), table[:, 4].astype(int))
 
 
-def fit_profile(targets: Targets, prior: tuple[float, float] | None = None, source: str = "hyperbolas") -> Profile:
+def fit_profile(
+    targets: Targets, prior: tuple[float, float] | None = None, source: str = "hyperbolas"
+) -> Profile:
     """Weigh constant and two-layer ground by the targets.
 
     Parameters
@@ -102,7 +105,8 @@ def fit_profile(targets: Targets, prior: tuple[float, float] | None = None, sour
     targets : Targets
         One or more.
     prior : (float, float) or None
-        Mean velocity to 1 m expected before the data, and its deviation, metres per nanosecond; None: any ground.
+        Mean velocity to 1 m expected before the data, and its deviation, metres per nanosecond; None: any
+        ground.
     source : str
         Goes into the model.
 
@@ -125,7 +129,9 @@ def fit_profile(targets: Targets, prior: tuple[float, float] | None = None, sour
         likely = (1.0 - other) * np.exp(-0.5 * off**2) / sd + other * np.sqrt(2 * np.pi) / np.log(0.18 / 0.05)
         log_like += np.log(likely)
     mean = 1.0 / (change_m / upper + (1.0 - change_m) / lower)
-    centre, spread = (GROUND_MEDIAN_M_PER_NS, GROUND_LOG_SD) if prior is None else (prior[0], prior[1] / prior[0])
+    centre, spread = (
+        (GROUND_MEDIAN_M_PER_NS, GROUND_LOG_SD) if prior is None else (prior[0], prior[1] / prior[0])
+    )
     weight = weight * np.exp(-0.5 * (np.log(mean / centre) / spread) ** 2)
     posterior = weight * np.exp(log_like - log_like.max())
     one = ratio == 0.0
@@ -145,7 +151,7 @@ def fit_profile(targets: Targets, prior: tuple[float, float] | None = None, sour
 
 
 def _grid() -> tuple[Float64, Float64, Float64, Float64, Float64]:
-    """Every combination of upper velocity, log ratio, depth of change and shared time error, and its weight."""
+    """Every combination of upper velocity, log ratio, depth of change and shared time error; its weight."""
     upper = np.exp(np.linspace(np.log(0.05), np.log(0.17), 62))
     ratio = np.linspace(-0.6, 0.6, 31)
     change = np.array([0.2, 0.3, 0.4, 0.5, 0.65, 0.8])

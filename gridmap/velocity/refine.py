@@ -1,4 +1,4 @@
-"""One hyperbola refined: apex in place and time by coherent power, velocity by semblance, its deviation by curvature."""
+"""One hyperbola refined: apex by coherent power, velocity by semblance, its deviation by curvature."""
 
 from __future__ import annotations
 
@@ -98,10 +98,10 @@ def refine(
     Returns
     -------
     Fit
-        Semblance is that of the analytic signal (Neidell & Taner 1971, Geophysics 36:482; complex signal as in
-        Taner & Koehler 1979) after the surface's phase is turned back. The time is held where coherent power
-        peaks: left free, semblance trades time against velocity. Deviation: second derivative of the
-        log-likelihood -M log(1 - semblance), M being the independent traces, two fifths of a wavelength apart.
+        Semblance is that of the analytic signal (Neidell & Taner 1971, Geophysics 36:482 [memory]) after the
+        surface's phase is turned back. The time is held where coherent power peaks: left free, semblance
+        trades time against velocity. Deviation: second derivative of the log-likelihood
+        -M log(1 - semblance), M being the independent traces, two fifths of a wavelength apart.
     """
     effect, dt = setting.effect, setting.interval_ns
     tables = (

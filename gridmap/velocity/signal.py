@@ -4,30 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
 from gridmap.errors import OurFaultError
-from gridmap.model import Bool, Float32, Float64
-
-
-class CleanLine(Protocol):
-    """What the fits need of a conditioned line: time zero at sample 0, background removed, bad traces zero."""
-
-    @property
-    def xy_m(self) -> Float64:
-        """(trace, 2) local grid, metres."""
-
-    @property
-    def along_m(self) -> Float64:
-        """(trace,) metres along the line, increasing."""
-
-    @property
-    def traces(self) -> Float32:
-        """(trace, sample) amplitude."""
+from gridmap.model import Bool, CleanLine, Float32, Float64
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +58,9 @@ def prepare_line(index: int, line: CleanLine, finest_m: float) -> LineSignal:
     """
     along = np.asarray(line.along_m, dtype=float)
     if len(along) != len(line.traces) or len(along) != len(line.xy_m):
-        raise OurFaultError(f"line {index}: {len(line.traces)} traces but {len(along)} positions")
+        raise OurFaultError(f"line {line.name}: {len(line.traces)} traces but {len(along)} positions")
     if len(along) > 1 and not (np.diff(along) > 0).all():
-        raise OurFaultError(f"line {index}: positions along the line do not increase")
+        raise OurFaultError(f"line {line.name}: positions along the line do not increase")
     spacing = float(np.median(np.diff(along))) if len(along) > 1 else finest_m
     step = max(1, int(finest_m / spacing))
     traces = np.asarray(line.traces[::step], dtype=np.float32)
@@ -86,7 +69,7 @@ def prepare_line(index: int, line: CleanLine, finest_m: float) -> LineSignal:
         np.ascontiguousarray(along[::step]),
         np.asarray(line.xy_m[::step], dtype=float),
         analytic_signal(traces),
-        np.asarray(np.abs(traces).max(axis=1) > 0),
+        np.asarray(line.usable[::step] & (np.abs(traces).max(axis=1) > 0)),
     )
 
 

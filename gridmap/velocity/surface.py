@@ -1,18 +1,18 @@
 """What the ground surface does to an echo that leaves the vertical: it comes early, and its phase turns.
 
-Antennas ride a few centimetres above ground in which waves are about three times slower than in air. Waves that
-go down steeper than the critical angle (sine = v/c) pass the gap as plain waves; flatter ones pass it as
-evanescent fields, which take no time in the gap and lead in phase. The limbs of a hyperbola are so early by some
-tenths of a nanosecond, and a fit that does not know it reads about 6 percent fast.
+Antennas ride a few centimetres above ground in which waves are about three times slower than in air. Waves
+that go down steeper than the critical angle (sine = v/c) pass the gap as plain waves; flatter ones pass it as
+evanescent fields, which take no time in the gap and lead in phase. The limbs of a hyperbola are so early by
+some tenths of a nanosecond, and a fit that does not know it reads 6 to 10 percent fast.
 
-No ray does justice to this, as a target two wavelengths off sees the critical angle blurred. So the field of a
-line source over a half-space, electric field along the line (the plane walked by dipoles carried broadside), is
-summed from plane waves:
+No ray does justice to this, as a target two wavelengths off sees the critical angle blurred. So the field of
+a line source over a half-space, electric field along the source (as in the plane walked by dipoles carried
+broadside), is summed from plane waves:
 
     E(d, z) = i/(2 pi) Int exp(i(a h + g z + k d)) / (a + g) dk,   a^2 = (w/c)^2 - k^2,   g^2 = (w/v)^2 - k^2
 
-(Wait, Geo-electromagnetism, 1982; Annan 1973, Geophysics 38:557 [memory]). With v = c it is the Hankel function
-of a source in free space, which tests check.
+(Wait, Geo-electromagnetism, 1982; Annan 1973, Geophysics 38:557 [memory]). With v = c it is the Hankel
+function of a source in free space, which tests check.
 """
 
 from __future__ import annotations
@@ -52,6 +52,12 @@ class SurfaceEffect:
     angle_rad: Float64
     delay_ns: Float64
     phase_rad: Float64
+
+
+def straight_rays() -> SurfaceEffect:
+    """Return the effect of no surface at all: straight rays in a whole space, as the textbook hyperbola has."""
+    shape = len(VELOCITIES_M_PER_NS), len(LOG_DEPTHS), len(ANGLES_RAD)
+    return SurfaceEffect(VELOCITIES_M_PER_NS, LOG_DEPTHS, ANGLES_RAD, np.zeros(shape), np.zeros(shape))
 
 
 def field_below(

@@ -24,6 +24,8 @@ def test_a_long_and_a_compact_body_are_told_apart():
     assert (block.length_m, block.width_m) == pytest.approx((0.8, 0.6), abs=0.1)
     assert block.depth_m == pytest.approx(0.9, abs=0.03)
     assert "long, narrow" in in_words(bar, 0.02)
+    assert "bearing of 90 or 270" in in_words(bar, 0.02)
+    assert "bearing of 60 or 240" in in_words(bar, 0.02, rotation_deg=30.0)
 
 
 def test_quiet_ground_has_none():

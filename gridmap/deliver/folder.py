@@ -1,0 +1,218 @@
+"""The output folder of the main job: everything that is handed over, written in the order in which people open it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from gridmap.deliver.cog import write_coverage, write_slice_stack, write_slices
+from gridmap.deliver.colours import colour_range
+from gridmap.deliver.contact_sheet import contact_sheet
+from gridmap.deliver.gpkg import write_features
+from gridmap.deliver.html import PageData, PageFile, PageLine, PageStack, write_index
+from gridmap.deliver.layers import control_layer, lines_walked_layer
+from gridmap.deliver.pictures import slice_sheet, write_picture, write_slice_pictures
+from gridmap.deliver.positions import write_positions
+from gridmap.deliver.radargram import draw_radargram
+from gridmap.deliver.record import list_outputs, run_record, write_record
+from gridmap.deliver.scene import write_scene
+from gridmap.deliver.scene_build import build_scene
+from gridmap.deliver.scene_view import draw_scene
+from gridmap.deliver.words import velocity_words
+from gridmap.model import (
+    CleanLine,
+    Float32,
+    Float64,
+    Grid,
+    PlacedLine,
+    RasterGrid,
+    Similarity,
+    SliceStack,
+    VelocityModel,
+    Volume,
+)
+from gridmap.place.control import ControlFit
+from gridmap.place.tape import positions_table
+from gridmap.site.records import Site
+from gridmap.velocity.evidence import VelocityEvidence
+from gridmap.volume.store import write_volume
+
+FILES = (
+    ("index.html", "Slices with a slider; opens in any browser, offline"),
+    ("slices.tif", "All depth slices, one band each, for a GIS"),
+    ("features.gpkg", "Lines walked and control points, for a GIS"),
+    ("slices/", "Every depth slice and time slice as a GeoTIFF of its own"),
+    ("pictures/contact_sheet.png", "All depth slices on one sheet"),
+    ("scene.glb", "3D: slices and surfaces of equal strength, for any glTF viewer"),
+    ("scene.vtm", "The same for VTK viewers"),
+    ("volume.zarr", "The volume, for xarray"),
+    ("coverage.tif", "Metres to the nearest trace"),
+    ("positions.csv", "Where every trace was measured"),
+    ("run.json", "What was done, with what, and what came out"),
+)
+"""What is in the folder, in the order in which to open it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """All that the folder is made from; see the records for shapes and units."""
+
+    site: Site
+    fit: ControlFit | None
+    transform: Similarity
+    velocity: VelocityModel
+    evidence: VelocityEvidence
+    placed: Sequence[PlacedLine]
+    lines: Sequence[CleanLine]
+    interval_ns: float
+    volume: Volume
+    local_slices: SliceStack
+    depth_slices: SliceStack
+    time_slices: SliceStack
+    raster: RasterGrid
+    coverage: Float32
+    summary: tuple[str, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    parameters: Mapping[str, Any]
+    stage_seconds: Mapping[str, float]
+
+    @property
+    def grid(self) -> Grid:
+        """The cells of the volume."""
+        return self.volume.grid
+
+    def lines_map(self) -> list[Float64]:
+        """Walked path of each line on the map, (trace, 2) metres, thinned to at most 200 points."""
+        return [
+            self.transform.to_map(ln.xy_m[np.unique(np.linspace(0, len(ln.xy_m) - 1, 200).astype(int))])
+            for ln in self.lines
+        ]
+
+
+def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None]) -> list[str]:
+    """Write every file of the main job into an existing, empty folder.
+
+    Parameters
+    ----------
+    folder : Path
+        A temporary folder that takes its name when all is written.
+    d : Delivery
+        What to write.
+    progress : callable
+        Called with the share done.
+
+    Returns
+    -------
+    list of str
+        Warnings: parts that could not be made here, such as the 3D picture, and why.
+    """
+    warnings: list[str] = []
+    write_volume(
+        folder / "volume.zarr", d.volume, d.transform, d.raster.crs_wkt,
+        {"velocity_m_per_ns": d.velocity.mean_m_per_ns(), "velocity_sd_m_per_ns": d.velocity.sd_m_per_ns},
+    )  # fmt: skip
+    progress(0.05)
+    write_slices(folder / "slices", (d.depth_slices, d.time_slices), d.raster, d.velocity)
+    write_slice_stack(folder / "slices.tif", d.depth_slices, d.raster, d.velocity)
+    write_coverage(folder / "coverage.tif", d.coverage, d.raster)
+    progress(0.25)
+    layers = [lines_walked_layer(d.placed, d.site.lines, d.transform)]
+    if d.site.control:
+        layers.append(control_layer(d.site.control, d.fit.residuals_m if d.fit else None))
+    write_features(folder / "features.gpkg", layers, d.raster.crs_wkt)
+    write_positions(folder / "positions.csv", positions_table(d.placed, d.transform if d.fit else None))
+    progress(0.3)
+    warnings += _write_3d(folder, d)
+    progress(0.5)
+    _write_pictures(folder / "pictures", d, lambda share: progress(0.5 + 0.4 * share))
+    write_index(folder / "index.html", _page(d, warnings))
+    record = run_record(
+        site=d.site.name,
+        parameters=d.parameters,
+        inputs=[d.site.path, *(plan.file for plan in d.site.lines)],
+        velocity=d.velocity,
+        stage_seconds=d.stage_seconds,
+        warnings=[*d.warnings, *warnings],
+        outputs=list_outputs(folder),
+        base=d.site.path.parent,
+        extra={
+            "summary": list(d.summary),
+            "notes": list(d.notes),
+            "velocity_evidence": d.evidence.record(),
+            "control": None if d.fit is None else {"rms_cm": 100 * d.fit.rms_m, "transform": asdict(d.fit.transform)},
+        },
+    )
+    write_record(folder / "run.json", record)
+    progress(1.0)
+    return warnings
+
+
+def _write_3d(folder: Path, d: Delivery) -> list[str]:
+    scale = colour_range(d.local_slices.values)
+    scene = build_scene(
+        d.volume, d.transform, d.local_slices, [ln.xy_m for ln in d.lines],
+        colour_range=scale, title=d.site.name, crs_name=d.site.crs or "",
+    )  # fmt: skip
+    write_scene(folder, scene)
+    (folder / "pictures").mkdir(exist_ok=True)
+    refused = draw_scene(
+        folder / "scene.vtm", folder / "pictures" / "scene.png", colour_range=scale, title=d.site.name,
+        note=velocity_words(d.velocity),
+    )  # fmt: skip
+    return [] if refused is None else [f"no picture of the 3D scene: {refused}"]
+
+
+def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]) -> None:
+    folder.mkdir(exist_ok=True)
+    words, lines_map = velocity_words(d.velocity), d.lines_map()
+    for k, stack in enumerate((d.depth_slices, d.time_slices)):
+        scale = colour_range(stack.values)
+        sheet = slice_sheet(
+            d.raster, colour_range=scale, quantity=stack.quantity, title=d.site.name, velocity_text=words,
+            lines_map=lines_map, crs_name=d.site.crs or "",
+        )  # fmt: skip
+        write_slice_pictures(folder, stack, sheet)
+        if k == 0:
+            whole = contact_sheet(stack, d.raster, colour_range=scale, title=d.site.name, velocity_text=words)
+            write_picture(folder / "contact_sheet.png", whole)
+        progress(0.3 * (k + 1))
+    time_ns = d.interval_ns * np.arange(d.lines[0].traces.shape[1])
+    part = np.concatenate([ln.traces[:: max(1, len(ln.traces) // 50)] for ln in d.lines])
+    scale = colour_range(part, signed=True)
+    (folder / "radargrams").mkdir()
+    for i, ln in enumerate(d.lines):
+        drawn = draw_radargram(
+            ln.traces, ln.along_m, time_ns, velocity=d.velocity, title=f"{d.site.name}, line {ln.name}",
+            gain_note="background removed, gain fitted to the survey's decay, same scale on all lines",
+            colour_range=scale,
+        )  # fmt: skip
+        write_picture(folder / "radargrams" / f"{ln.name}.png", drawn)
+        progress(0.6 + 0.4 * (i + 1) / len(d.lines))
+
+
+def _page(d: Delivery, more: Sequence[str]) -> PageData:
+    x, y = d.grid.x_m(), d.grid.y_m()
+    corners = np.array([[x[0], y[0]], [x[-1], y[0]], [x[-1], y[-1]], [x[0], y[-1]]])
+    return PageData(
+        site_name=d.site.name,
+        description=d.site.description,
+        stacks=tuple(
+            PageStack(label, stack, colour_range(stack.values))
+            for label, stack in (("Depth slices", d.depth_slices), ("Time slices", d.time_slices))
+        ),
+        raster=d.raster,
+        transform=d.transform,
+        velocity=d.velocity,
+        crs_name=d.site.crs or "",
+        lines=tuple(PageLine(ln.name, en) for ln, en in zip(d.lines, d.lines_map(), strict=True)),
+        control=d.site.control,
+        grid_outline=d.transform.to_map(corners),
+        summary=d.summary or ("Nothing stands out above the usual level of echoes.",),
+        warnings=(*d.warnings, *more),
+        files=tuple(PageFile(path, what, k < 3) for k, (path, what) in enumerate(FILES)),
+    )

@@ -1,0 +1,103 @@
+"""The velocity of one survey and everything it rests on, ready for the record and the report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gridmap.model import CleanLine, VelocityModel
+from gridmap.site.records import Antenna, Ground
+from gridmap.velocity.combine import VelocityChoice, choose_velocity
+from gridmap.velocity.hyperbola import HyperbolaFits, fit_hyperbolas
+
+
+@dataclass(frozen=True, slots=True)
+class VelocityEvidence:
+    """The choice and the hyperbolas behind it.
+
+    Attributes
+    ----------
+    choice : VelocityChoice
+        Model, basis, sentences, warnings.
+    fits : HyperbolaFits
+        Every hyperbola that was looked at; lines are numbered as in `line_names`.
+    line_names : tuple of str
+        Names of the lines.
+    """
+
+    choice: VelocityChoice
+    fits: HyperbolaFits
+    line_names: tuple[str, ...]
+
+    @property
+    def velocity(self) -> VelocityModel:
+        """The model for migration and depth."""
+        return self.choice.model
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What a person should look at."""
+        return self.choice.warnings
+
+    def record(self) -> dict[str, object]:
+        """Plain values for run.json: the accepted hyperbolas one by one, the others counted by reason."""
+        f = self.fits
+        refused: dict[str, int] = {}
+        for reason in (r for r, good in zip(f.reason, f.accepted, strict=True) if not good):
+            refused[reason] = refused.get(reason, 0) + 1
+        accepted = [
+            {
+                "line": self.line_names[f.line[i]],
+                "x_m": round(float(f.x_m[i]), 3),
+                "y_m": round(float(f.y_m[i]), 3),
+                "time_ns": round(float(f.time_ns[i]), 2),
+                "velocity_m_per_ns": round(float(f.velocity_m_per_ns[i]), 4),
+                "sd_m_per_ns": round(float(f.sd_m_per_ns[i]), 4),
+                "coherence": round(float(f.coherence[i]), 3),
+                "angle_deg": None if np.isnan(f.angle_deg[i]) else round(float(f.angle_deg[i]), 1),
+                "target": int(f.target[i]),
+            }
+            for i in np.flatnonzero(f.accepted)
+        ]
+        return {
+            "basis": self.choice.basis,
+            "sentences": list(self.choice.evidence),
+            "layers": [
+                {"top_m": float(top), "velocity_m_per_ns": float(v)}
+                for top, v in zip(self.velocity.top_m, self.velocity.velocity_m_per_ns, strict=True)
+            ],
+            "hyperbolas": accepted,
+            "refused": refused,
+        }
+
+
+def survey_velocity(
+    lines: Sequence[CleanLine], sample_interval_ns: float, antenna: Antenna, ground: Ground
+) -> VelocityEvidence:
+    """Find the velocity of a survey from its conditioned lines and from what the surveyor says.
+
+    Parameters
+    ----------
+    lines : sequence of CleanLine
+        Background removed, unusable traces zero, before or after gain.
+    sample_interval_ns : float
+        Common to all lines.
+    antenna : Antenna
+        The radar.
+    ground : Ground
+        What is said of the ground.
+
+    Returns
+    -------
+    VelocityEvidence
+        Hyperbolas are fitted even where a velocity is stated, so that a contradiction shows.
+
+    Raises
+    ------
+    SiteError
+        If a medium is named that is not known.
+    """
+    fits = fit_hyperbolas(lines, sample_interval_ns, antenna)
+    return VelocityEvidence(choose_velocity(ground, fits), fits, tuple(line.name for line in lines))
