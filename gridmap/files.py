@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 import uuid
 from collections.abc import Iterator
@@ -28,7 +27,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     temporary = path.with_name(f".{path.stem}.{uuid.uuid4().hex[:8]}{path.suffix}")
     try:
         yield temporary
-        os.replace(temporary, path)
+        temporary.replace(path)
     finally:
         temporary.unlink(missing_ok=True)
 
@@ -42,7 +41,7 @@ def whole_folder(path: Path) -> Iterator[Path]:
         yield temporary
         if path.exists():
             shutil.rmtree(path)
-        os.replace(temporary, path)
+        temporary.replace(path)
     finally:
         if temporary.exists():
             shutil.rmtree(temporary)

@@ -15,7 +15,9 @@ from gridmap.cli.report import print_result
     "-o", "--out", type=click.Path(path_type=Path), default=Path("gridmap-demo"), show_default=True,
     help="Folder for the result; new or empty.",
 )  # fmt: skip
-@click.option("--replace", "replace_old", is_flag=True, help="Replace an earlier map that stands in the output folder.")
+@click.option(
+    "--replace", "replace_old", is_flag=True, help="Replace an earlier map that stands in the output folder."
+)
 def command(out: Path, replace_old: bool) -> int:
     """Map the small invented survey that comes with gridmap, and say what was found and what to open.
 

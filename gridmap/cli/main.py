@@ -41,7 +41,9 @@ class LazyGroup(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.version_option(VERSION, prog_name="gridmap")
 @click.option("--traceback", is_flag=True, help="Show where in the program an error arose (for reports).")
 def cli(traceback: bool) -> None:

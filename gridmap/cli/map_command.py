@@ -12,9 +12,15 @@ from gridmap.cli.report import print_result
 
 @click.command("map", short_help="Map a survey.")
 @click.argument("site", type=click.Path(path_type=Path), metavar="SITE.toml")
-@click.option("-o", "--out", type=click.Path(path_type=Path), required=True, help="Folder for the result; new or empty.")
-@click.option("--data", type=click.Path(path_type=Path), help="Folder of the line files, when not beside the site file.")
-@click.option("--replace", "replace_old", is_flag=True, help="Replace an earlier map that stands in the output folder.")
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), required=True, help="Folder for the result; new or empty."
+)
+@click.option(
+    "--data", type=click.Path(path_type=Path), help="Folder of the line files, when not beside the site file."
+)
+@click.option(
+    "--replace", "replace_old", is_flag=True, help="Replace an earlier map that stands in the output folder."
+)
 def command(site: Path, out: Path, data: Path | None, replace_old: bool) -> int:
     """Map a survey: read the lines that SITE.toml names, and write slices, volume, layers, 3D and a page.
 

@@ -10,7 +10,10 @@ import click
 @click.command("new", short_help="Write a site file for a folder of line files.")
 @click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
 @click.option(
-    "-o", "--out", type=click.Path(path_type=Path), help="Where to write it; default FOLDER/site.toml, never replaced."
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Where to write it; default FOLDER/site.toml, never replaced.",
 )
 def command(folder: Path, out: Path | None) -> int:
     """Write a commented site file for the line files in FOLDER, filled with all that the files say themselves.

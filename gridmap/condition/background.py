@@ -95,7 +95,7 @@ def remove_background(
     moving = _moving_median(traces, along_m, window_m)
     own = moving - background.common
     bound = limit * background.spread
-    return traces - background.common - np.clip(own, -bound, bound)
+    return np.asarray(traces - background.common - np.clip(own, -bound, bound), dtype=np.float32)
 
 
 def _moving_median(traces: Float32, along_m: Float64, window_m: float, pieces: int = 12) -> Float32:

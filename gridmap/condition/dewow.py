@@ -31,4 +31,5 @@ def dewow(traces: Float32, sample_interval_ns: float, window_ns: float) -> Float
     Residual mean filter (Gerlitz et al. 1993; as in Annan, "Practical processing of GPR data", 1999 [memory]).
     """
     samples = max(3, 2 * round(0.5 * window_ns / sample_interval_ns) + 1)
-    return traces - uniform_filter1d(traces, min(samples, 2 * traces.shape[1] - 1), axis=1, mode="nearest")
+    swing = uniform_filter1d(traces, min(samples, 2 * traces.shape[1] - 1), axis=1, mode="nearest")
+    return np.asarray(traces - swing, dtype=np.float32)

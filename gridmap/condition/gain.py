@@ -31,7 +31,7 @@ class Decay:
     noise: float
 
     def amplitude(self, time_ns: Float64) -> Float64:
-        """Expected echo amplitude at each time, without noise."""
+        """Return the expected echo amplitude at each time, without noise."""
         t = np.maximum(time_ns, 1.0)
         return np.asarray(np.exp(self.level - self.spreading * np.log(t) - self.absorption_per_ns * t))
 
@@ -77,7 +77,11 @@ def fit_decay(rms: Float64, time_ns: Float64, from_ns: float) -> Decay:
     slope = max(0.0, float(seen[0] - seen[-1]) / float(t[-1] - t[0]))
     start = [seen[0] + slope * t[0], 0.1, slope + 1e-3, seen.min() - 1.0]
     fit = least_squares(
-        misfit, start, loss="soft_l1", f_scale=0.1, bounds=([-np.inf, 0, 0, seen.min() - 12], [np.inf, 3, 2, seen.max()])
+        misfit,
+        start,
+        loss="soft_l1",
+        f_scale=0.1,
+        bounds=([-np.inf, 0, 0, seen.min() - 12], [np.inf, 3, 2, seen.max()]),
     )
     level, spreading, absorption, noise = (float(v) for v in fit.x)
     return Decay(level, spreading, absorption, float(np.exp(noise)))

@@ -87,7 +87,7 @@ class Delivery:
         return self.volume.grid
 
     def lines_map(self) -> list[Float64]:
-        """Walked path of each line on the map, (trace, 2) metres, thinned to at most 200 points."""
+        """Return the walked path of each line on the map, (trace, 2) metres, thinned to at most 200 points."""
         return [
             self.transform.to_map(ln.xy_m[np.unique(np.linspace(0, len(ln.xy_m) - 1, 200).astype(int))])
             for ln in self.lines
@@ -144,7 +144,9 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
             "summary": list(d.summary),
             "notes": list(d.notes),
             "velocity_evidence": d.evidence.record(),
-            "control": None if d.fit is None else {"rms_cm": 100 * d.fit.rms_m, "transform": asdict(d.fit.transform)},
+            "control": None
+            if d.fit is None
+            else {"rms_cm": 100 * d.fit.rms_m, "transform": asdict(d.fit.transform)},
         },
     )
     write_record(folder / "run.json", record)
@@ -181,7 +183,7 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
             whole = contact_sheet(stack, d.raster, colour_range=scale, title=d.site.name, velocity_text=words)
             write_picture(folder / "contact_sheet.png", whole)
         progress(0.3 * (k + 1))
-    time_ns = d.interval_ns * np.arange(d.lines[0].traces.shape[1])
+    time_ns = np.asarray(d.interval_ns * np.arange(d.lines[0].traces.shape[1]), dtype=np.float64)
     part = np.concatenate([ln.traces[:: max(1, len(ln.traces) // 50)] for ln in d.lines])
     scale = colour_range(part, signed=True)
     (folder / "radargrams").mkdir()

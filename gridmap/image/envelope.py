@@ -26,4 +26,4 @@ def envelope(traces: Float32) -> Float32:
     spectrum = fft.fft(traces, length, axis=-1)
     spectrum[..., 1 : (length + 1) // 2] *= 2
     spectrum[..., length // 2 + 1 :] = 0
-    return np.abs(fft.ifft(spectrum, axis=-1)[..., :n]).astype(np.float32, copy=False)
+    return np.asarray(np.abs(fft.ifft(spectrum, axis=-1)[..., :n]), dtype=np.float32)

@@ -73,9 +73,7 @@ def rows_of(
     across, along = (0, 1) if turned else (1, 0)
     first = (grid.y_first_m, grid.x_first_m) if turned else (grid.x_first_m, grid.y_first_m)
     columns, rows = (grid.rows, grid.columns) if turned else (grid.columns, grid.rows)
-    cells = [
-        np.rint((xy[:, [along, across]] - first) / grid.cell_m).astype(np.int64) for xy in lines_xy_m
-    ]
+    cells = [np.rint((xy[:, [along, across]] - first) / grid.cell_m).astype(np.int64) for xy in lines_xy_m]
     inside = [(c[:, 0] >= 0) & (c[:, 0] < columns) & (c[:, 1] >= 0) & (c[:, 1] < rows) for c in cells]
     used = np.unique(np.concatenate([c[ok, 1] for c, ok in zip(cells, inside, strict=True)]))
     slot = np.full(rows, -1, np.int64)
@@ -87,10 +85,12 @@ def rows_of(
     weight = (count > 0).astype(np.float32)
     _mean_in_place(data, count)
     _fill_small_gaps(data, weight)
-    return Rows(np.ascontiguousarray(data.transpose(2, 0, 1)), weight, used.astype(np.int64), rows, pad, turned)
+    return Rows(
+        np.ascontiguousarray(data.transpose(2, 0, 1)), weight, used.astype(np.int64), rows, pad, turned
+    )
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _add_line(data, count, row, column, ok, traces):  # type: ignore[no-untyped-def]
     for i in range(len(traces)):
         if ok[i]:
@@ -100,7 +100,7 @@ def _add_line(data, count, row, column, ok, traces):  # type: ignore[no-untyped-
                 target[k] += traces[i, k]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _mean_in_place(data, count):  # type: ignore[no-untyped-def]
     for r in range(data.shape[0]):
         for c in range(data.shape[1]):
@@ -108,7 +108,7 @@ def _mean_in_place(data, count):  # type: ignore[no-untyped-def]
                 data[r, c] /= np.float32(count[r, c])
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _fill_small_gaps(data, weight):  # type: ignore[no-untyped-def]
     for r in range(data.shape[0]):
         for c in range(1, data.shape[1] - 1):

@@ -1,10 +1,11 @@
 """Frozen records over NumPy arrays; every name carries its unit.
 
-Modules: `arrays`, `line`, `grid`, `transform`, `velocity`, `volume`.
+Modules: `arrays`, `line`, `layout`, `grid`, `transform`, `velocity`, `volume`.
 """
 
 from gridmap.model.arrays import Bool, Float32, Float64, Int64
 from gridmap.model.grid import Grid, RasterGrid
+from gridmap.model.layout import ArrayLayout, Layouts, TextLayout
 from gridmap.model.line import CleanLine, Line, PlacedLine
 from gridmap.model.transform import IDENTITY, Similarity
 from gridmap.model.velocity import LIGHT_M_PER_NS, VelocityModel
@@ -13,17 +14,20 @@ from gridmap.model.volume import SliceStack, Volume, Window
 __all__ = [
     "IDENTITY",
     "LIGHT_M_PER_NS",
+    "ArrayLayout",
     "Bool",
     "CleanLine",
     "Float32",
     "Float64",
     "Grid",
     "Int64",
+    "Layouts",
     "Line",
     "PlacedLine",
     "RasterGrid",
     "Similarity",
     "SliceStack",
+    "TextLayout",
     "VelocityModel",
     "Volume",
     "Window",

@@ -36,11 +36,11 @@ class Grid:
 
     def x_m(self) -> Float64:
         """Return the cell centres along x, (column,) metres."""
-        return self.x_first_m + self.cell_m * np.arange(self.columns)
+        return np.asarray(self.x_first_m + self.cell_m * np.arange(self.columns), dtype=np.float64)
 
     def y_m(self) -> Float64:
         """Return the cell centres along y, (row,) metres."""
-        return self.y_first_m + self.cell_m * np.arange(self.rows)
+        return np.asarray(self.y_first_m + self.cell_m * np.arange(self.rows), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

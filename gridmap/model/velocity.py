@@ -46,7 +46,9 @@ class VelocityModel:
         """Vertical two-way time to each depth, nanoseconds."""
         depth = np.asarray(depth_m, dtype=float)
         layer = np.clip(np.searchsorted(self.top_m, depth, side="right") - 1, 0, None)
-        return np.asarray(self._top_ns()[layer] + 2.0 * (depth - self.top_m[layer]) / self.velocity_m_per_ns[layer])
+        return np.asarray(
+            self._top_ns()[layer] + 2.0 * (depth - self.top_m[layer]) / self.velocity_m_per_ns[layer]
+        )
 
     def depth_m(self, two_way_ns: Float64 | float) -> Float64:
         """Depth reached at each vertical two-way time, metres."""

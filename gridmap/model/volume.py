@@ -38,7 +38,7 @@ class Volume:
 
     def axis_values(self) -> Float64:
         """Return the first axis, (z,) metres or nanoseconds."""
-        return self.first + self.step * np.arange(self.values.shape[0])
+        return np.asarray(self.first + self.step * np.arange(self.values.shape[0]), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

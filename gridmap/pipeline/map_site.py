@@ -7,15 +7,28 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
+from gridmap.condition.gain import Decay
 from gridmap.condition.recipe import Recipe, choose_recipe, finish_lines, prepare_line
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
 from gridmap.errors import InputError
 from gridmap.image.choose import choose_imaging
-from gridmap.model import IDENTITY, CleanLine, PlacedLine, SliceStack, VelocityModel
+from gridmap.model import (
+    IDENTITY,
+    CleanLine,
+    Float32,
+    Float64,
+    Grid,
+    PlacedLine,
+    Similarity,
+    SliceStack,
+    VelocityModel,
+    Window,
+)
 from gridmap.place.control import ControlFit, fit_similarity
 from gridmap.place.crs import area_warning, projected_crs
 from gridmap.place.spacing import Spacing, measure_spacing
@@ -30,7 +43,7 @@ from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m,
 from gridmap.velocity.evidence import survey_velocity
 from gridmap.volume.blank import distance_to_trace
 from gridmap.volume.build import Gridding, depth_volume, grid_windows
-from gridmap.volume.layout import choose_cell_m, choose_depths, lay_grid
+from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
 from gridmap.volume.variogram import fit_range
 
 Progress = Callable[[str, float], None]
@@ -122,87 +135,87 @@ def map_site(
     """
     refuse_folder(out, replace_old)
     run = _Run(progress)
-    fit, crs_wkt = _map_frame(site, run)
-    transform = fit.transform if fit else IDENTITY
+    frame = _map_frame(site, run)
     with run.stage(0) as tick:
         placed, clean, recipe = _read_lines(site, run, tick)
     with run.stage(1):
         lines, decay, _ = finish_lines(clean, recipe)
-    spacing = measure_spacing([ln.xy_m for ln in lines])
     with run.stage(2):
         evidence = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
-        velocity = evidence.velocity
         run.warnings += evidence.warnings
-        run.notes += [f"velocity: {velocity.source}"]
-    v, wish = velocity.mean_m_per_ns(), site.processing
-    wavelength_m = v * 1e3 / site.antenna.frequency_mhz
-    time_ns = recipe.interval_ns * (lines[0].traces.shape[1] - 1)
-    cell_m = wish.cell_m or choose_cell_m(spacing.line_m, spacing.trace_m, wavelength_m)
-    blank_m = wish.blank_m or _blank_m(spacing, cell_m)
-    grid = lay_grid([ln.xy_m[ln.usable] for ln in lines], cell_m, min(0.5 * blank_m, 0.5))
-    mode, why = choose_imaging(wish.imaging, spacing.line_m, wavelength_m, len(lines))
-    depth_max_m = min(wish.depth_max_m or np.inf, float(velocity.depth_m(time_ns)))
-    depth_m = choose_depths(depth_max_m, wavelength_m)
-    thickness_m = wish.slice_thickness_m or slice_thickness_m(v, site.antenna.frequency_mhz)
-    in_depth = depth_windows(depth_m[-1], thickness_m, wish.slice_overlap, velocity)
-    in_time = time_windows(float(velocity.two_way_ns(depth_m[-1])), THINNEST_NS, wish.slice_overlap, velocity)
-    run.notes += [
-        f"imaging: {mode}, {why}",
-        f"cells of {cell_m:g} m (lines {spacing.line_m:.2f} m apart, traces {spacing.trace_m:.3f} m, wavelength "
-        f"{wavelength_m:.2f} m); blank beyond {blank_m:.2f} m from a trace",
-        f"depth slices {thickness_m:g} m thick: a quarter wavelength, no less than {THINNEST_NS:g} ns",
-    ]
+        run.notes.append(f"velocity: {evidence.velocity.source}")
+    velocity = evidence.velocity
+    layout = _lay_out(site, lines, recipe, velocity, run)
     with run.stage(3) as tick:
-        per_trace = [trace_windows(ln, recipe.interval_ns, in_time) for ln in lines]
-        gridding = _gridding(lines, per_trace, spacing, blank_m)
-        distance_m = distance_to_trace(np.concatenate([ln.xy_m[ln.usable] for ln in lines]), grid)
+        per_trace = [trace_windows(ln, recipe.interval_ns, layout.in_time) for ln in lines]
+        gridding = _gridding(lines, per_trace, layout)
         volume = depth_volume(
-            mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity, grid, depth_m, distance_m,
-            gridding, tick,
+            layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity, layout.grid,
+            layout.depth_m, layout.distance_m, gridding, tick,
         )  # fmt: skip
     with run.stage(4):
-        raster = raster_over(grid, transform, crs_wkt)
-        depth_slices = window_rms(volume.values, depth_m, in_depth)
-        time_slices = grid_windows(lines, per_trace, grid, gridding)
-        time_slices[:, distance_m > blank_m] = np.nan
-        stacks = (
-            SliceStack(to_raster(depth_slices, grid, raster, transform), in_depth, volume.quantity),
-            SliceStack(
-                to_raster(time_slices, grid, raster, transform), in_time, "envelope of the echo, not migrated"
-            ),
+        cut = window_rms(volume.values, layout.depth_m, layout.in_depth)
+        in_time = grid_windows(lines, per_trace, layout.grid, gridding)
+        in_time[:, layout.distance_m > gridding.blank_m] = np.nan
+        local = SliceStack(cut, layout.in_depth, volume.quantity)
+        raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
+        on_map = [
+            to_raster(v, layout.grid, raster, frame.transform)
+            for v in (cut, in_time, layout.distance_m[None])
+        ]
+        standouts = find_standouts(volume.values, layout.depth_m, layout.grid, layout.shallow_m)
+        summary = tuple(
+            in_words(s, float(velocity.depth_sd_m(s.depth_m)), frame.transform.rotation_deg)
+            for s in standouts
         )
-        coverage = to_raster(distance_m[None], grid, raster, transform)[0]
-        standouts = find_standouts(volume.values, depth_m, grid, max(0.25, 0.5 * wavelength_m))
-        summary = tuple(in_words(s, float(velocity.depth_sd_m(s.depth_m)), transform.rotation_deg) for s in standouts)
-    parameters = {
-        "site": {k: v for k, v in asdict(site).items() if k not in ("lines", "path")},
-        "recipe": asdict(recipe),
-        "decay": asdict(decay),
-        "spacing": asdict(spacing),
-        "gridding": asdict(gridding),
-        "imaging": mode,
-        "cell_m": cell_m,
-        "blank_m": blank_m,
-        "slice_thickness_m": thickness_m,
-        "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},
-    }
     with run.stage(5) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
-            site, fit, transform, velocity, evidence, placed, lines, recipe.interval_ns, volume,
-            SliceStack(depth_slices, in_depth, volume.quantity), *stacks, raster, coverage, summary,
-            tuple(run.notes), tuple(run.warnings), parameters, run.seconds,
+            site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
+            placed=placed, lines=lines, interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
+            depth_slices=SliceStack(on_map[0], layout.in_depth, volume.quantity),
+            time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
+            raster=raster, coverage=on_map[2][0], summary=summary,
+            notes=tuple(run.notes), warnings=tuple(run.warnings),
+            parameters=_parameters(site, recipe, decay, layout, gridding, lines), stage_seconds=run.seconds,
         )  # fmt: skip
         run.warnings += write_delivery(folder, delivery, tick)
     run.progress("done", 1.0)
     return MapResult(out, summary, tuple(run.notes), tuple(run.warnings), velocity, run.seconds)
 
 
-def _map_frame(site: Site, run: _Run) -> tuple[ControlFit | None, str | None]:
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """Where the local grid lies on the map."""
+
+    fit: ControlFit | None
+    transform: Similarity
+    crs_wkt: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """Cells, depths and windows, chosen from spacing and wavelength."""
+
+    spacing: Spacing
+    grid: Grid
+    depth_m: Float64
+    in_depth: tuple[Window, ...]
+    in_time: tuple[Window, ...]
+    mode: Literal["3d", "2d", "none"]
+    blank_m: float
+    distance_m: Float32
+    shallow_m: float
+
+
+def _map_frame(site: Site, run: _Run) -> _Frame:
     """Fit the control points and check the CRS, before any line is read."""
-    crs_wkt = projected_crs(site.crs) if site.crs else None
+    near = (site.control[0].easting_m, site.control[0].northing_m) if site.control else None
+    crs_wkt = projected_crs(site.crs, near) if site.crs else None
     if not site.control:
-        run.warnings.append("no control points: the map is in local grid metres and will not lie right in a GIS.")
-        return None, None
+        run.warnings.append(
+            "no control points: the map is in local grid metres and will not lie right in a GIS."
+        )
+        return _Frame(None, IDENTITY, None)
     fit = fit_similarity(site.control, site.control_limit_cm)
     run.warnings += fit.warnings
     run.notes.append(f"control: {len(site.control)} points, RMS residual {100 * fit.rms_m:.1f} cm")
@@ -210,7 +223,7 @@ def _map_frame(site: Site, run: _Run) -> tuple[ControlFit | None, str | None]:
         run.warnings.append("control points but no crs: give the site file the CRS of their co-ordinates.")
     elif (where := area_warning(crs_wkt, fit.transform.e0_m, fit.transform.n0_m)) is not None:
         run.warnings.append(where)
-    return fit, crs_wkt
+    return _Frame(fit, fit.transform, crs_wkt)
 
 
 def _read_lines(
@@ -243,10 +256,15 @@ def _read_lines(
         ready = prepare_line(here, recipe)
         bad = int((~ready.usable).sum())
         if bad > 0.1 * len(ready.usable):
-            run.warnings.append(f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, and left out. Walk it again.")
+            run.warnings.append(
+                f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, "
+                "and left out. Walk it again."
+            )
         elif bad:
             run.notes.append(f"line {line.name}: {bad} dead or shaken traces left out")
-        placed.append(replace(here, line=replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32))))
+        placed.append(
+            replace(here, line=replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32)))
+        )
         clean.append(ready)
         tick((i + 1) / len(site.lines))
     assert recipe is not None
@@ -255,20 +273,67 @@ def _read_lines(
     return placed, clean, recipe
 
 
-def _blank_m(spacing: Spacing, cell_m: float) -> float:
-    """Three quarters of the line spacing: between two lines never blank, where one is missing always."""
-    if not np.isfinite(spacing.line_m):
-        return max(4 * spacing.trace_m, 2 * cell_m)
-    return max(0.75 * spacing.line_m, 2 * cell_m)
+def _lay_out(
+    site: Site, lines: list[CleanLine], recipe: Recipe, velocity: VelocityModel, run: _Run
+) -> _Layout:
+    """Choose cells, depths, windows and the way of imaging, and say so."""
+    wish, v = site.processing, velocity.mean_m_per_ns()
+    wavelength_m = v * 1e3 / site.antenna.frequency_mhz
+    spacing = measure_spacing([ln.xy_m for ln in lines])
+    cell_m = wish.cell_m or choose_cell_m(spacing.line_m, spacing.trace_m, wavelength_m)
+    blank_m = wish.blank_m or choose_blank_m(spacing.line_m, spacing.trace_m, cell_m)
+    used = [ln.xy_m[ln.usable] for ln in lines]
+    grid = lay_grid(used, cell_m, min(0.5 * blank_m, 0.5))
+    time_ns = recipe.interval_ns * (lines[0].traces.shape[1] - 1)
+    depth_m = choose_depths(min(wish.depth_max_m or np.inf, float(velocity.depth_m(time_ns))), wavelength_m)
+    thickness_m = wish.slice_thickness_m or slice_thickness_m(v, site.antenna.frequency_mhz)
+    mode, why = choose_imaging(wish.imaging, spacing.line_m, wavelength_m, len(lines))
+    run.notes += [
+        f"imaging: {mode}, {why}",
+        f"cells of {cell_m:g} m (lines {spacing.line_m:.2f} m apart, traces {spacing.trace_m:.3f} m, wavelength "
+        f"{wavelength_m:.2f} m); blank beyond {blank_m:.2f} m from a trace",
+        f"depth slices {thickness_m:g} m thick, time slices {THINNEST_NS:g} ns",
+    ]
+    return _Layout(
+        spacing,
+        grid,
+        depth_m,
+        depth_windows(depth_m[-1], thickness_m, wish.slice_overlap, velocity),
+        time_windows(float(velocity.two_way_ns(depth_m[-1])), THINNEST_NS, wish.slice_overlap, velocity),
+        mode,
+        blank_m,
+        distance_to_trace(np.concatenate(used), grid),
+        max(0.25, 0.5 * wavelength_m),
+    )
 
 
-def _gridding(lines: list[CleanLine], per_trace: list[np.ndarray], spacing: Spacing, blank_m: float) -> Gridding:
+def _gridding(lines: list[CleanLine], per_trace: list[Float32], layout: _Layout) -> Gridding:
     """Fit the kriging covariance along up to 40 lines, on every fourth window."""
     some = range(0, len(lines), max(1, len(lines) // 40))
+    trace_m = layout.spacing.trace_m
     range_m, nugget = fit_range(
         [lines[i].along_m[lines[i].usable] for i in some],
         [per_trace[i][lines[i].usable][:, 4::4] for i in some],
-        max(spacing.trace_m, 0.02),
-        (max(spacing.trace_m, 0.05), 1.0),
+        max(trace_m, 0.02),
+        (max(trace_m, 0.05), 1.0),
     )
-    return Gridding(range_m, nugget, blank_m)
+    return Gridding(range_m, nugget, layout.blank_m)
+
+
+def _parameters(
+    site: Site, recipe: Recipe, decay: Decay, layout: _Layout, gridding: Gridding, lines: list[CleanLine]
+) -> dict[str, object]:
+    """Every setting as used, for run.json."""
+    windows = layout.in_depth[0]
+    return {
+        "site": {k: v for k, v in asdict(site).items() if k not in ("lines", "path")},
+        "recipe": asdict(recipe),
+        "decay": asdict(decay),
+        "spacing": asdict(layout.spacing),
+        "gridding": asdict(gridding),
+        "imaging": layout.mode,
+        "cell_m": layout.grid.cell_m,
+        "slice_thickness_m": round(windows.base_m - windows.top_m, 4),
+        "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},
+        "traces_left_out": {ln.name: int((~ln.usable).sum()) for ln in lines},
+    }

@@ -52,7 +52,7 @@ def measure_spacing(lines_xy_m: Sequence[Float64]) -> Spacing:
     along_y: Bool = np.array([runs_along_y(xy) for xy in lines_xy_m])
     trace = np.median(np.concatenate([np.hypot(*np.diff(xy, axis=0).T) for xy in lines_xy_m]))
     nearest: list[float] = []
-    for group in (np.flatnonzero(~along_y), np.flatnonzero(along_y)):
+    for group in ([i for i, y in enumerate(along_y) if y == turned] for turned in (False, True)):
         if len(group) < 2:
             continue
         thin = [lines_xy_m[i][:: max(1, len(lines_xy_m[i]) // 20)] for i in group]

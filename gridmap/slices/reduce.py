@@ -30,7 +30,9 @@ def window_rms(values: Float32, axis_values: Float64, windows: Sequence[Window])
     out = np.empty((len(windows), *values.shape[1:]), np.float32)
     tolerance = 1e-6 * max(1.0, float(np.abs(axis_values).max()))
     for k, window in enumerate(windows):
-        top, base = (window.top_m, window.base_m) if window.axis == "depth" else (window.top_ns, window.base_ns)
+        top, base = (
+            (window.top_m, window.base_m) if window.axis == "depth" else (window.top_ns, window.base_ns)
+        )
         inside = np.flatnonzero((axis_values >= top - tolerance) & (axis_values <= base + tolerance))
         if not len(inside):
             inside = np.array([np.argmin(np.abs(axis_values - 0.5 * (top + base)))])

@@ -91,8 +91,8 @@ def find_standouts(
         inside = body == body[seed]
         row, column = np.nonzero(inside.any(axis=0))
         if len(row) * cell_m**2 >= 0.05:
-            x = grid.x_first_m + cell_m * column
-            y = grid.y_first_m + cell_m * row
+            x = np.asarray(grid.x_first_m + cell_m * column, dtype=np.float64)
+            y = np.asarray(grid.y_first_m + cell_m * row, dtype=np.float64)
             found.append(_measure(x, y, float(depth_m[first + coarse * seed[0]]), strength, cell_m))
         # Its flanks and its repeats close below belong to it.
         wide = 2 * round(0.25 / cell_m) + 1
@@ -110,7 +110,13 @@ def _measure(x: Float64, y: Float64, depth_m: float, strength: float, cell_m: fl
     length = float(np.ptp(along)) + cell_m
     width = len(x) * cell_m**2 / length
     return Standout(
-        float(centre[0]), float(centre[1]), depth_m, length, min(width, float(np.ptp(across)) + cell_m), bearing, strength
+        float(centre[0]),
+        float(centre[1]),
+        depth_m,
+        length,
+        min(width, float(np.ptp(across)) + cell_m),
+        bearing,
+        strength,
     )
 
 

@@ -29,4 +29,5 @@ def trace_windows(line: CleanLine, interval_ns: float, windows: Sequence[Window]
         Same unit as the traces.
     """
     strength = envelope(line.traces).T
-    return np.ascontiguousarray(window_rms(strength, interval_ns * np.arange(len(strength)), windows).T)
+    time_ns = interval_ns * np.arange(len(strength), dtype=np.float64)
+    return np.ascontiguousarray(window_rms(strength, time_ns, windows).T)

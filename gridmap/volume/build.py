@@ -117,7 +117,9 @@ def depth_volume(
                 rows.append(envelope(image))
                 points.append(xy)
             else:
-                rows.append(_at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)[line.usable])
+                rows.append(
+                    _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)[line.usable]
+                )
                 points.append(line.xy_m[line.usable])
             progress(0.8 * (i + 1) / len(lines))
         values = _spread(np.concatenate(rows), gridding.weights(np.concatenate(points), grid), grid)

@@ -35,6 +35,25 @@ def choose_cell_m(line_m: float, trace_m: float, wavelength_m: float) -> float:
     return fitting[-1] if fitting else NICE_M[0]
 
 
+def choose_blank_m(line_m: float, trace_m: float, cell_m: float) -> float:
+    """Choose the distance to the nearest trace beyond which cells stay blank.
+
+    Parameters
+    ----------
+    line_m, trace_m : float
+        Line spacing (may be infinite) and trace interval, metres.
+    cell_m : float
+        Side of a cell, metres.
+
+    Returns
+    -------
+    float
+        Three quarters of the line spacing: never blank between two neighbours, always where one is missing.
+    """
+    between = 0.75 * line_m if math.isfinite(line_m) else 4 * trace_m
+    return max(between, 2 * cell_m)
+
+
 def lay_grid(lines_xy_m: Sequence[Float64], cell_m: float, margin_m: float) -> Grid:
     """Lay a grid over all traces, with cell centres on whole multiples of the cell size.
 
@@ -56,9 +75,7 @@ def lay_grid(lines_xy_m: Sequence[Float64], cell_m: float, margin_m: float) -> G
     high = np.max([xy.max(axis=0) for xy in lines_xy_m], axis=0) + margin_m
     first = [math.floor(v / cell_m + 1e-9) for v in low]
     last = [math.ceil(v / cell_m - 1e-9) for v in high]
-    return Grid(
-        first[0] * cell_m, first[1] * cell_m, cell_m, last[1] - first[1] + 1, last[0] - first[0] + 1
-    )
+    return Grid(first[0] * cell_m, first[1] * cell_m, cell_m, last[1] - first[1] + 1, last[0] - first[0] + 1)
 
 
 def choose_depths(depth_max_m: float, wavelength_m: float) -> Float64:

@@ -51,7 +51,9 @@ def fit_range(
         v = values[nearest].astype(float)
         v -= v.mean(axis=0)
         power = (v * v).mean(axis=0) + 1e-30
-        rows.append(np.array([((v[k:] * v[:-k]).mean(axis=0) / power).mean() for k in lags if k < len(v) // 2]))
+        rows.append(
+            np.array([((v[k:] * v[:-k]).mean(axis=0) / power).mean() for k in lags if k < len(v) // 2])
+        )
     rows = [r for r in rows if len(r)]
     if not rows:
         return float(np.mean(limits_m)), 0.1

@@ -14,7 +14,6 @@ from scipy.spatial import cKDTree
 
 from gridmap.model import Bool, Float32, Float64, Grid, Int64
 
-
 THIN = 0.3
 """Neighbours of a cell stand at least this share of their distance from it apart, so that few reach far."""
 
@@ -135,7 +134,7 @@ def local_kriging(
     return Weights(start, index[keep], value[keep])
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, parallel=True, error_model="numpy")
 def _krige(target, point, rows, candidate, length, nugget, thin, most, index, value, used):  # type: ignore[no-untyped-def]
     share = max(1, most // 4)
     for r in numba.prange(len(rows)):
@@ -183,12 +182,12 @@ def _krige(target, point, rows, candidate, length, nugget, thin, most, index, va
         used[row] = n
 
 
-@numba.njit(cache=True, inline="always")  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, inline="always")
 def _covariance(h):  # type: ignore[no-untyped-def]
     return (1.0 + h + h * h / 3.0) * np.exp(-h)
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _cholesky(a, n):  # type: ignore[no-untyped-def]
     """Lower Cholesky factor in place (Golub and Van Loan, Matrix Computations, algorithm 4.2.1)."""
     for j in range(n):
@@ -201,7 +200,7 @@ def _cholesky(a, n):  # type: ignore[no-untyped-def]
             a[i, j] /= root
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _solve(a, b, n):  # type: ignore[no-untyped-def]
     """Forward and back substitution with the lower factor, in place."""
     for i in range(n):
@@ -214,7 +213,7 @@ def _solve(a, b, n):  # type: ignore[no-untyped-def]
         b[i] /= a[i, i]
 
 
-@numba.njit(cache=True, parallel=True, fastmath=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, parallel=True, fastmath=True)
 def _apply(start, index, value, data):  # type: ignore[no-untyped-def]
     out = np.empty((len(start) - 1, data.shape[1]), np.float32)
     for r in numba.prange(len(start) - 1):

@@ -35,7 +35,9 @@ def test_direct_wave_and_ringing_go():
     made = survey()
     left = cleaned(made, 3).mean(axis=0)
     assert np.abs(left[:25]).max() < 3 / 100
-    before = (made[3].mean(axis=0) - common_background(np.array([flat_part(t) for t in made]), 17).common)[60:]
+    before = (made[3].mean(axis=0) - common_background(np.array([flat_part(t) for t in made]), 17).common)[
+        60:
+    ]
     assert np.sqrt(np.mean(left[60:] ** 2)) < 0.25 * np.sqrt(np.mean(before**2))
 
 

@@ -24,7 +24,10 @@ def placed(name, gain, zero_ns, seed):
 def test_lines_of_different_gain_and_time_zero_come_out_alike():
     """Twice the gain and 2 ns of drift: the same echo at the same sample with the same strength."""
     recipe = choose_recipe(300.0, 0.0, 0.2)
-    lines = [prepare_line(placed(n, g, z, i), recipe) for i, (n, g, z) in enumerate([("A", 1, 3.0), ("B", 20, 5.0)])]
+    lines = [
+        prepare_line(placed(n, g, z, i), recipe)
+        for i, (n, g, z) in enumerate([("A", 1, 3.0), ("B", 20, 5.0)])
+    ]
     done, _, _ = finish_lines(lines, recipe)
     peaks = [np.abs(ln.traces[45]).argmax() for ln in done]
     assert peaks[0] == peaks[1] == pytest.approx(75, abs=1)

@@ -38,7 +38,10 @@ def walk(y, length=4.0, step=0.05):
 def time_to(xy, x0, y0, depth, separation):
     """Separation case of trade.md 1.3 (standard geometry): transmitter and receiver half a separation away."""
     dy2 = (xy[:, 1] - y0) ** 2 + depth**2
-    return (np.sqrt((xy[:, 0] - x0 + separation / 2) ** 2 + dy2) + np.sqrt((xy[:, 0] - x0 - separation / 2) ** 2 + dy2)) / V
+    return (
+        np.sqrt((xy[:, 0] - x0 + separation / 2) ** 2 + dy2)
+        + np.sqrt((xy[:, 0] - x0 - separation / 2) ** 2 + dy2)
+    ) / V
 
 
 @pytest.mark.parametrize("separation", [0.0, 0.16])
@@ -104,7 +107,9 @@ def test_dipping_reflector_images_at_its_true_dip(true_dip_deg):
     depth_m = np.arange(0, 2.4, 0.02)
     # The normal from (x, 0) to a plane through the surface at x = -0.5 is (x + 0.5) sin(dip) long.
     distance = (xy[:, 0] + 0.5) * math.sin(math.radians(true_dip_deg))
-    _, image = migrate_2d(line(xy, 2 * distance / V), INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05)
+    _, image = migrate_2d(
+        line(xy, 2 * distance / V), INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05
+    )
     strength = envelope(image)
     cells = np.arange(30, 60)
     slope = np.polyfit(0.05 * cells, depth_m[strength.argmax(axis=1)][cells], 1)[0]
@@ -116,7 +121,9 @@ def test_wrong_velocity_puts_a_flat_reflector_in_proportion():
     xy = walk(0.0)
     depth_m = np.arange(0, 2.4, 0.01)
     for v, depth in ((0.1, 2.0), (0.08, 1.6)):
-        _, image = migrate_2d(line(xy, np.full(81, 40.0)), INTERVAL, 0.0, VelocityModel.constant(v, 0, ""), depth_m, 0.05)
+        _, image = migrate_2d(
+            line(xy, np.full(81, 40.0)), INTERVAL, 0.0, VelocityModel.constant(v, 0, ""), depth_m, 0.05
+        )
         assert depth_m[envelope(image).argmax(axis=1)][40] == pytest.approx(depth, abs=0.02)
 
 
@@ -130,7 +137,9 @@ def test_unusable_traces_do_not_enter_the_image():
     spoilt[40] = 50.0
     depth_m = np.arange(0, 1.5, 0.02)
     model = VelocityModel.constant(V, 0, "")
-    a = migrate_2d(CleanLine("L", xy, clean.along_m, spoilt, usable, 0.0), INTERVAL, 0.0, model, depth_m, 0.05)[1]
+    a = migrate_2d(
+        CleanLine("L", xy, clean.along_m, spoilt, usable, 0.0), INTERVAL, 0.0, model, depth_m, 0.05
+    )[1]
     assert np.abs(a).max() < 2 * np.abs(migrate_2d(clean, INTERVAL, 0.0, model, depth_m, 0.05)[1]).max()
 
 

@@ -32,4 +32,6 @@ def test_quiet_ground_has_none():
     """Noise alone gives an empty list, and so does a blank volume."""
     noise = np.random.default_rng(1).uniform(0.5, 1.5, (40, 50, 50)).astype(np.float32)
     assert find_standouts(noise, 0.02 * np.arange(40), Grid(0, 0, 0.05, 50, 50), 0.2) == []
-    assert find_standouts(np.full_like(noise, np.nan), 0.02 * np.arange(40), Grid(0, 0, 0.05, 50, 50), 0.2) == []
+    assert (
+        find_standouts(np.full_like(noise, np.nan), 0.02 * np.arange(40), Grid(0, 0, 0.05, 50, 50), 0.2) == []
+    )

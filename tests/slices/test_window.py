@@ -42,4 +42,6 @@ def test_rms_of_a_window():
     got = window_rms(values, np.array([0.0, 0.1, 0.2, 0.3]), [Window("depth", 0.1, 0.2, 0, 0)])
     assert got[0, 0] == pytest.approx(np.sqrt(12.5))
     values[1] = np.nan
-    assert np.isnan(window_rms(values, np.array([0.0, 0.1, 0.2, 0.3]), [Window("depth", 0.1, 0.2, 0, 0)])[0, 0])
+    assert np.isnan(
+        window_rms(values, np.array([0.0, 0.1, 0.2, 0.3]), [Window("depth", 0.1, 0.2, 0, 0)])[0, 0]
+    )

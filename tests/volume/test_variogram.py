@@ -14,7 +14,9 @@ def test_known_range_and_nugget_come_back():
     covariance = (1 + h + h * h / 3) * np.exp(-h)
     root = np.linalg.cholesky(covariance + 1e-9 * np.eye(len(along)))
     values = [
-        (root @ rng.normal(size=(400, 6)) * np.sqrt(0.9) + np.sqrt(0.1) * rng.normal(size=(400, 6))).astype(np.float32)
+        (root @ rng.normal(size=(400, 6)) * np.sqrt(0.9) + np.sqrt(0.1) * rng.normal(size=(400, 6))).astype(
+            np.float32
+        )
         for _ in range(6)
     ]
     range_m, nugget = fit_range([along] * 6, values, 0.05, (0.05, 1.0))
@@ -24,4 +26,6 @@ def test_known_range_and_nugget_come_back():
 
 def test_too_short_lines_fall_back_to_the_middle_of_the_limits():
     """Ten traces say nothing about correlation."""
-    assert fit_range([np.arange(10.0)], [np.ones((10, 2), np.float32)], 0.05, (0.1, 0.3))[0] == pytest.approx(0.2)
+    assert fit_range([np.arange(10.0)], [np.ones((10, 2), np.float32)], 0.05, (0.1, 0.3))[0] == pytest.approx(
+        0.2
+    )

@@ -21,7 +21,10 @@ def waves(xy, wavelength, count=30, seed=4):
     rng = np.random.default_rng(seed)
     angle, phase = rng.uniform(0, 2 * np.pi, (2, count))
     k = 2 * np.pi / wavelength
-    out = sum(np.cos(k * (xy[..., 0] * np.cos(a) + xy[..., 1] * np.sin(a)) + p) for a, p in zip(angle, phase, strict=True))
+    out = sum(
+        np.cos(k * (xy[..., 0] * np.cos(a) + xy[..., 1] * np.sin(a)) + p)
+        for a, p in zip(angle, phase, strict=True)
+    )
     return out / np.sqrt(count / 2)
 
 
