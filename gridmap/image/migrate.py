@@ -9,6 +9,7 @@ import numpy as np
 
 from gridmap.image.envelope import envelope
 from gridmap.image.kirchhoff import sum_rows
+from gridmap.image.posts import post_count
 from gridmap.image.rows import Rows, differentiate, rows_of
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel
 from gridmap.place.spacing import runs_along_y
@@ -91,8 +92,8 @@ def migrate_2d(
     depth_m: Float64,
     cell_m: float,
     angle_deg: float = 45.0,
-) -> tuple[Float64, Float32]:
-    """Kirchhoff depth migration of one line.
+) -> Float32:
+    """Kirchhoff depth migration of one line, at its posts.
 
     Parameters
     ----------
@@ -101,27 +102,22 @@ def migrate_2d(
     interval_ns, separation_m, velocity, depth_m, angle_deg
         As in `migrate_3d`.
     cell_m : float
-        Step along the line of the image, metres.
+        Step of the posts, metres.
 
     Returns
     -------
-    xy_m : (cell, 2) float64
-        Local position of each cell, metres.
-    image : (cell, depth) float32
-        Signed image, divided by the weights summed.
+    (post, depth) float32
+        Signed image at `line_posts`, divided by the weights summed.
     """
     along_m = line.along_m
-    cells = round(float(along_m[-1] - along_m[0]) / cell_m) + 1
-    grid = Grid(float(along_m[0]), 0.0, cell_m, 1, cells)
+    grid = Grid(float(along_m[0]), 0.0, cell_m, 1, post_count(line, cell_m))
     position = np.stack([along_m, np.zeros_like(along_m)], axis=1)[line.usable]
     traces = differentiate(line.traces[line.usable], interval_ns, 0.5)
     pad = math.ceil(REACH_M / cell_m) + 1
     rows = rows_of([position], [traces], traces.shape[1], grid, pad, turned=False)
     image, fold = _sum(rows, interval_ns, separation_m, velocity, cell_m, depth_m, angle_deg)
     full = np.maximum(fold.max(axis=(1, 2)), 1e-20)
-    at = grid.x_m()
-    xy = np.stack([np.interp(at, along_m, line.xy_m[:, i]) for i in range(2)], axis=1)
-    return xy, np.ascontiguousarray((image / (fold + 0.05 * full[:, None, None]))[:, 0].T)
+    return np.ascontiguousarray((image / (fold + 0.05 * full[:, None, None]))[:, 0].T)
 
 
 def image_envelope(image: Float32) -> Float32:

@@ -150,12 +150,12 @@ def map_site(
         per_trace = [trace_windows(ln, recipe.interval_ns, layout.in_time) for ln in lines]
         gridding = _gridding(lines, per_trace, layout)
         volume = depth_volume(
-            layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity, layout.grid,
+            layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
             layout.depth_m, layout.distance_m, gridding, tick,
         )  # fmt: skip
     with run.stage(4):
         cut = window_rms(volume.values, layout.depth_m, layout.in_depth)
-        in_time = grid_windows(lines, per_trace, layout.grid, gridding)
+        in_time = grid_windows(lines, per_trace, gridding)
         in_time[:, layout.distance_m > gridding.blank_m] = np.nan
         local = SliceStack(cut, layout.in_depth, volume.quantity)
         raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
@@ -317,7 +317,7 @@ def _gridding(lines: list[CleanLine], per_trace: list[Float32], layout: _Layout)
         max(trace_m, 0.02),
         (max(trace_m, 0.05), 1.0),
     )
-    return Gridding(range_m, nugget, layout.blank_m)
+    return Gridding.over(lines, layout.grid, range_m, nugget, layout.blank_m)
 
 
 def _parameters(
@@ -330,7 +330,7 @@ def _parameters(
         "recipe": asdict(recipe),
         "decay": asdict(decay),
         "spacing": asdict(layout.spacing),
-        "gridding": asdict(gridding),
+        "gridding": {"range_m": gridding.range_m, "nugget": gridding.nugget, "blank_m": gridding.blank_m},
         "imaging": layout.mode,
         "cell_m": layout.grid.cell_m,
         "slice_thickness_m": round(windows.base_m - windows.top_m, 4),

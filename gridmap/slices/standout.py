@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from gridmap.model import Float32, Float64, Grid
+from gridmap.model import Bool, Float32, Float64, Grid
 
 WORTH_SAYING = 8.0
 """Weaker bodies than this many times the usual level are not listed."""
@@ -73,14 +73,15 @@ def find_standouts(
         rate of error.
     """
     first = int(np.searchsorted(depth_m, from_m))
-    part = np.nan_to_num(values[first:])
-    coarse = 2 if part.size > 4_000_000 else 1
-    part = part[::coarse, ::coarse, ::coarse]
+    part = values[first:]
+    coarse = 1 + int(part.size > 3_000_000) + int(part.size > 30_000_000)
+    part = np.nan_to_num(part[::coarse, ::coarse, ::coarse])
     if part.size == 0:
         return []
     cell_m = grid.cell_m * coarse
     level = np.array([np.median(v[v > 0]) if (v > 0).any() else np.inf for v in part])
     ratio = part / np.maximum(ndimage.gaussian_filter1d(level, 3, mode="nearest"), 1e-30)[:, None, None]
+    flank = max(2, math.ceil(0.3 / cell_m))
     found: list[Standout] = []
     for _ in range(4 * most):
         seed = np.unravel_index(int(ratio.argmax()), ratio.shape)
@@ -88,16 +89,28 @@ def find_standouts(
         if strength < WORTH_SAYING or len(found) == most:
             break
         body, _ = ndimage.label(ratio > max(4.0, 0.4 * strength), structure=np.ones((3, 3, 3)))
-        inside = body == body[seed]
+        box = ndimage.find_objects((body == body[seed]).astype(np.int8))[0]
+        inside = body[box] == body[seed]
         row, column = np.nonzero(inside.any(axis=0))
         if len(row) * cell_m**2 >= 0.05:
-            x = np.asarray(grid.x_first_m + cell_m * column, dtype=np.float64)
-            y = np.asarray(grid.y_first_m + cell_m * row, dtype=np.float64)
+            x = np.asarray(grid.x_first_m + cell_m * (column + box[2].start), dtype=np.float64)
+            y = np.asarray(grid.y_first_m + cell_m * (row + box[1].start), dtype=np.float64)
             found.append(_measure(x, y, float(depth_m[first + coarse * seed[0]]), strength, cell_m))
-        # Its flanks and its repeats close below belong to it.
-        wide = 2 * round(0.25 / cell_m) + 1
-        ratio[ndimage.binary_dilation(inside, np.ones((9, wide, wide)))] = 0.0
+        _erase(ratio, inside, box, (4, flank, flank))
     return found
+
+
+def _erase(ratio: Float32, inside: Bool, box: tuple[slice, ...], margin: tuple[int, int, int]) -> None:
+    """Set a body and what lies within `margin` of it to zero: flanks and near repeats belong to it."""
+    wide = np.pad(inside, [(m, m) for m in margin])
+    for axis, m in enumerate(margin):
+        wide = ndimage.maximum_filter1d(wide, 2 * m + 1, axis=axis)
+    target, source = [], []
+    for b, m, size in zip(box, margin, ratio.shape, strict=True):
+        low, high = max(0, b.start - m), min(size, b.stop + m)
+        target.append(slice(low, high))
+        source.append(slice(low - b.start + m, high - b.start + m))
+    ratio[tuple(target)][wide[tuple(source)]] = 0.0
 
 
 def _measure(x: Float64, y: Float64, depth_m: float, strength: float, cell_m: float) -> Standout:

@@ -101,8 +101,8 @@ def fit_hyperbolas(
     radius_m: float = RADIUS_M,
     point_radius_m: float = POINT_RADIUS_M,
     effect: SurfaceEffect | None = None,
-    most_lines: int = 64,
-    most_fits: int = 2500,
+    most_lines: int = 32,
+    most_fits: int = 800,
 ) -> HyperbolaFits:
     """Find hyperbolas in conditioned lines and fit the velocity of each.
 

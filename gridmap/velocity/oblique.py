@@ -79,7 +79,43 @@ def match_crossings(
             partners[i] = best
             slope = float((along[best] * across[best]).sum() / (across[best] ** 2).sum())
             angle[i] = np.degrees(np.arctan(abs(slope)))
-    return _components(partners), angle
+    row = _components(partners)
+    for number in range(int(row.max(initial=-1)) + 1):
+        own = row == number
+        angle[own & np.isnan(angle)] = np.nanmedian(angle[own])
+        _adopt(number, row, angle, xy_m, direction, time_ns, 2.0 * reach_m, off_m, off_ns)
+    return row, angle
+
+
+def _adopt(
+    number: int,
+    row: Ints,
+    angle: Float64,
+    xy_m: Float64,
+    direction: Float64,
+    time_ns: Float64,
+    reach_m: float,
+    off_m: float,
+    off_ns: float,
+) -> None:
+    """Let single crossings on the straight prolongation of a row join it; `row` and `angle` are changed."""
+    own = np.flatnonzero(row == number)
+    u = direction[own[0]]
+    normal = np.array([-u[1], u[0]])
+    if np.ptp(xy_m[own] @ normal) < 0.1:
+        return
+    across, along = (xy_m - xy_m[own].mean(axis=0)) @ normal, (xy_m - xy_m[own].mean(axis=0)) @ u
+    line_fit, time_fit = (np.polyfit(across[own], values[own], 1) for values in (along, time_ns))
+    slant = float(np.hypot(1.0, line_fit[0]))
+    off = np.abs(along - np.polyval(line_fit, across)) / slant
+    late = np.abs(time_ns - np.polyval(time_fit, across))
+    if np.sqrt((off[own] ** 2).mean()) > off_m:
+        return
+    beyond = np.maximum(across[own].min() - across, across - across[own].max())
+    joins = (row < 0) & (np.abs(direction @ u) > 0.97) & (beyond <= reach_m)
+    joins &= (off <= 1.5 * off_m) & (late <= 1.5 * off_ns)
+    row[joins] = number
+    angle[joins] = np.degrees(np.arctan(abs(line_fit[0])))
 
 
 def _components(partners: list[Ints]) -> Ints:
@@ -90,12 +126,11 @@ def _components(partners: list[Ints]) -> Ints:
         changed = False
         for i, others in enumerate(partners):
             for j in others:
-                if not len(partners[j]):
-                    continue
                 low = min(row[i], row[j])
                 if row[i] != low or row[j] != low:
                     row[i] = row[j] = low
                     changed = True
-    row = np.where([len(p) > 0 for p in partners], row, -1)
+    sizes = np.bincount(row, minlength=len(partners))
+    row = np.where(sizes[row] > 1, row, -1)
     used = np.unique(row[row >= 0])
     return np.asarray(np.where(row >= 0, np.searchsorted(used, row), -1), dtype=np.int64)

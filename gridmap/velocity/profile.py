@@ -2,8 +2,8 @@
 
 Each target gives a root-mean-square velocity down to it. Every pair of velocities, every depth of the change
 and every shared error of time is tried (Bayes on a grid: nothing is linearised, nothing gets stuck). A share
-of the targets is allowed to be something else than a pipe or a stone: an edge, a bump in a layer, an echo of an
-echo.
+of the targets is allowed to be something else than a pipe or a stone: an edge, a bump in a layer, an echo of
+an echo.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ LAYERED_ODDS = 20.0
 """Two layers are reported when the data make them this many times as likely as one."""
 OTHER_LINEAR, OTHER_POINT = 0.1, 0.3
 """Share of targets that are something else: rows on three lines or more, and single hyperbolas."""
-SITE_LOG_SD, TARGET_LOG_SD = 0.015, 0.02
+SITE_LOG_SD, TARGET_LOG_SD = 0.02, 0.02
 """What the travel-time model leaves: for the whole survey, and from target to target (uneven ground)."""
 
 

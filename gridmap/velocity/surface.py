@@ -44,7 +44,7 @@ class SurfaceEffect:
     delay_ns : (velocity, depth, angle) float64
         Group delay of a pulse over r/v, nanoseconds.
     phase_rad : (velocity, depth, angle) float64
-        Phase under the envelope at each angle, less that at angle 0, radians; positive leads.
+        Phase under the envelope at each angle, less that at angle 0, radians; positive lags.
     """
 
     velocity_m_per_ns: Float64
@@ -55,7 +55,7 @@ class SurfaceEffect:
 
 
 def straight_rays() -> SurfaceEffect:
-    """Return the effect of no surface at all: straight rays in a whole space, as the textbook hyperbola has."""
+    """Return the effect of no surface at all: straight rays in a whole space, the textbook hyperbola."""
     shape = len(VELOCITIES_M_PER_NS), len(LOG_DEPTHS), len(ANGLES_RAD)
     return SurfaceEffect(VELOCITIES_M_PER_NS, LOG_DEPTHS, ANGLES_RAD, np.zeros(shape), np.zeros(shape))
 

@@ -10,52 +10,66 @@ import numpy as np
 
 from gridmap.image.envelope import envelope
 from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
+from gridmap.image.posts import at_posts, line_posts
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
 from gridmap.volume.weights import Weights, cell_means, local_kriging
 
 
+LAYERS_AT_ONCE = 64
+"""Layers gridded in one product: wide enough for speed, narrow enough for memory."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gridding:
-    """How values at points become values in cells.
+    """How values at the posts of lines become values in cells: weights found once, for all values.
 
     Attributes
     ----------
     range_m, nugget : float
         Of the kriging covariance.
     blank_m : float
-        Cells farther than this from any point stay blank, metres.
+        Cells farther than this from any post stay blank, metres.
+    grid : Grid
+        The cells.
+    means, kriging : Weights
+        (point, post) and (cell, point).
     """
 
     range_m: float
     nugget: float
     blank_m: float
+    grid: Grid
+    means: Weights
+    kriging: Weights
 
-    def weights(self, xy_m: Float64, grid: Grid) -> tuple[Weights, Weights]:
-        """Weights from points (point, 2) to cell means, and from those to all cells."""
-        point_m, means = cell_means(xy_m, grid)
-        return means, local_kriging(point_m, grid, self.range_m, self.nugget, self.blank_m)
+    @classmethod
+    def over(
+        cls, lines: Sequence[CleanLine], grid: Grid, range_m: float, nugget: float, blank_m: float
+    ) -> Gridding:
+        """Find the weights from the posts of all lines, a cell apart, to the cells of `grid`."""
+        point_m, means = cell_means(np.concatenate([line_posts(ln, grid.cell_m) for ln in lines]), grid)
+        kriging = local_kriging(point_m, grid, range_m, nugget, blank_m)
+        return cls(range_m, nugget, blank_m, grid, means, kriging)
+
+    def spread(self, values: Float32) -> Float32:
+        """Spread (post, layer) values of all lines over the grid, (layer, row, column), none below zero."""
+        layers = values.shape[1]
+        out = np.empty((layers, self.grid.rows * self.grid.columns), np.float32)
+        for a in range(0, layers, LAYERS_AT_ONCE):
+            part = self.kriging.apply(self.means.apply(values[:, a : a + LAYERS_AT_ONCE]))
+            np.maximum(part.T, 0.0, out=out[a : a + LAYERS_AT_ONCE])
+        return out.reshape(layers, *self.grid.shape)
 
 
-def _spread(values: Float32, weights: tuple[Weights, Weights], grid: Grid) -> Float32:
-    """Spread (point, layer) values over the grid, (layer, row, column); an envelope is not negative."""
-    means, kriging = weights
-    cells = np.maximum(kriging.apply(means.apply(values)), 0.0)
-    return np.ascontiguousarray(cells.T).reshape(values.shape[1], *grid.shape)
-
-
-def grid_windows(
-    lines: Sequence[CleanLine], values: Sequence[Float32], grid: Grid, gridding: Gridding
-) -> Float32:
+def grid_windows(lines: Sequence[CleanLine], values: Sequence[Float32], gridding: Gridding) -> Float32:
     """Map what each trace says of each window.
 
     Parameters
     ----------
     lines : sequence of CleanLine
-        Where the traces are.
+        Those that `gridding` was made for.
     values : sequence of (trace, window) float32
         One array a line, such as the envelope's RMS in windows of time.
-    grid : Grid
-        Cells wanted.
     gridding : Gridding
         How to interpolate.
 
@@ -64,9 +78,8 @@ def grid_windows(
     (window, row, column) float32
         NaN where blank.
     """
-    xy = np.concatenate([ln.xy_m[ln.usable] for ln in lines])
-    data = np.concatenate([v[ln.usable] for ln, v in zip(lines, values, strict=True)])
-    return _spread(data, gridding.weights(xy, grid), grid)
+    step = gridding.grid.cell_m
+    return gridding.spread(np.concatenate([at_posts(ln, v, step) for ln, v in zip(lines, values, strict=True)]))
 
 
 def depth_volume(
@@ -75,7 +88,6 @@ def depth_volume(
     interval_ns: float,
     separation_m: float,
     velocity: VelocityModel,
-    grid: Grid,
     depth_m: Float64,
     distance_m: Float32,
     gridding: Gridding,
@@ -89,12 +101,12 @@ def depth_volume(
         3D migration into the cells; 2D migration line by line, or only time turned into depth, and kriging.
     lines : sequence of CleanLine
         Conditioned lines on one time axis.
-    interval_ns, separation_m, velocity, grid, depth_m
+    interval_ns, separation_m, velocity, depth_m
         As in `gridmap.image.migrate.migrate_3d`.
     distance_m : (row, column) float32
         Distance to the nearest trace.
     gridding : Gridding
-        How to interpolate between lines, and where to stop.
+        The cells, how to interpolate between lines, and where to stop.
     progress : callable
         Called with the share done.
 
@@ -103,6 +115,7 @@ def depth_volume(
     Volume
         Envelope against depth; NaN where `distance_m` exceeds `gridding.blank_m`.
     """
+    grid = gridding.grid
     if mode == "3d":
         image = migrate_3d(
             lines, interval_ns, separation_m, velocity, grid, depth_m, progress=lambda s: progress(0.8 * s)
@@ -110,19 +123,16 @@ def depth_volume(
         values = image_envelope(image)
         words = "envelope of the echo after 3D migration"
     else:
-        points, rows = [], []
+        rows = []
         for i, line in enumerate(lines):
             if mode == "2d":
-                xy, image = migrate_2d(line, interval_ns, separation_m, velocity, depth_m, grid.cell_m)
+                image = migrate_2d(line, interval_ns, separation_m, velocity, depth_m, grid.cell_m)
                 rows.append(envelope(image))
-                points.append(xy)
             else:
-                rows.append(
-                    _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)[line.usable]
-                )
-                points.append(line.xy_m[line.usable])
+                strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
+                rows.append(at_posts(line, strength, grid.cell_m))
             progress(0.8 * (i + 1) / len(lines))
-        values = _spread(np.concatenate(rows), gridding.weights(np.concatenate(points), grid), grid)
+        values = gridding.spread(np.concatenate(rows))
         words = f"envelope of the echo, {'2D migration line by line' if mode == '2d' else 'not migrated'}"
     values[:, distance_m > gridding.blank_m] = np.nan
     return Volume(values, grid, "depth", float(depth_m[0]), float(depth_m[1] - depth_m[0]), words)

@@ -79,7 +79,7 @@ def lay_grid(lines_xy_m: Sequence[Float64], cell_m: float, margin_m: float) -> G
 
 
 def choose_depths(depth_max_m: float, wavelength_m: float) -> Float64:
-    """Depths of the volume from 0 down, (depth,) metres, a sixteenth of the wavelength or finer apart."""
-    wanted = wavelength_m / 16
+    """Depths of the volume from 0 down, (depth,) metres, a twelfth of the wavelength or finer apart."""
+    wanted = wavelength_m / 12
     step = max((s for s in (0.005, 0.01, 0.02, 0.025, 0.05) if s <= wanted), default=0.005)
     return np.asarray(step * np.arange(math.floor(depth_max_m / step + 1e-9) + 1))

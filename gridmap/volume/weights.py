@@ -84,7 +84,7 @@ def local_kriging(
     range_m: float,
     nugget: float,
     blank_m: float,
-    neighbours: int = 32,
+    neighbours: int = 24,
 ) -> Weights:
     """Ordinary kriging of each cell from the points around it, the same number from every quarter of the circle.
 

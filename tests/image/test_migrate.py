@@ -8,6 +8,7 @@ import pytest
 from gridmap.image.choose import choose_imaging
 from gridmap.image.envelope import envelope
 from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
+from gridmap.image.posts import line_posts
 from gridmap.model import CleanLine, Grid, VelocityModel
 
 V = 0.1
@@ -49,13 +50,14 @@ def test_point_diffractor_images_at_its_place_in_2d(separation):
     """A thin pipe across the line images within a quarter wavelength (trade.md 1.3, separation case)."""
     xy = walk(0.0)
     depth_m = np.arange(0, 2.0, 0.02)
-    places, image = migrate_2d(
-        line(xy, time_to(xy, 2.0, 0.0, 0.8, separation)), INTERVAL, separation,
+    walked = line(xy, time_to(xy, 2.0, 0.0, 0.8, separation))
+    image = migrate_2d(
+        walked, INTERVAL, separation,
         VelocityModel.constant(V, 0, ""), depth_m, 0.05,
     )  # fmt: skip
     strength = envelope(image)
     cell, level = np.unravel_index(strength.argmax(), strength.shape)
-    assert places[cell, 0] == pytest.approx(2.0, abs=0.05)
+    assert line_posts(walked, 0.05)[cell, 0] == pytest.approx(2.0, abs=0.05)
     assert depth_m[level] == pytest.approx(0.8, abs=0.25 * QUARTER_WAVELENGTH)
 
 
@@ -81,7 +83,7 @@ def flat_image(keep):
     xy = walk(0.0)
     depth_m = np.arange(0, 1.5, 0.01)
     traces = line(xy[keep], np.full(len(keep), 2 * 0.6 / V))
-    _, image = migrate_2d(traces, INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05)
+    image = migrate_2d(traces, INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05)
     return depth_m, envelope(image)
 
 
@@ -107,7 +109,7 @@ def test_dipping_reflector_images_at_its_true_dip(true_dip_deg):
     depth_m = np.arange(0, 2.4, 0.02)
     # The normal from (x, 0) to a plane through the surface at x = -0.5 is (x + 0.5) sin(dip) long.
     distance = (xy[:, 0] + 0.5) * math.sin(math.radians(true_dip_deg))
-    _, image = migrate_2d(
+    image = migrate_2d(
         line(xy, 2 * distance / V), INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05
     )
     strength = envelope(image)
@@ -121,7 +123,7 @@ def test_wrong_velocity_puts_a_flat_reflector_in_proportion():
     xy = walk(0.0)
     depth_m = np.arange(0, 2.4, 0.01)
     for v, depth in ((0.1, 2.0), (0.08, 1.6)):
-        _, image = migrate_2d(
+        image = migrate_2d(
             line(xy, np.full(81, 40.0)), INTERVAL, 0.0, VelocityModel.constant(v, 0, ""), depth_m, 0.05
         )
         assert depth_m[envelope(image).argmax(axis=1)][40] == pytest.approx(depth, abs=0.02)
@@ -140,7 +142,7 @@ def test_unusable_traces_do_not_enter_the_image():
     a = migrate_2d(
         CleanLine("L", xy, clean.along_m, spoilt, usable, 0.0), INTERVAL, 0.0, model, depth_m, 0.05
     )[1]
-    assert np.abs(a).max() < 2 * np.abs(migrate_2d(clean, INTERVAL, 0.0, model, depth_m, 0.05)[1]).max()
+    assert np.abs(a).max() < 2 * np.abs(migrate_2d(clean, INTERVAL, 0.0, model, depth_m, 0.05)).max()
 
 
 def test_imaging_follows_the_spacing():

@@ -31,9 +31,9 @@ def test_grid_covers_all_traces_on_round_numbers():
     assert np.allclose(np.round(grid.x_m() / 0.05), grid.x_m() / 0.05)
 
 
-def test_depths_step_a_sixteenth_of_the_wavelength():
-    """0.36 m: 0.02 m steps, from the surface."""
-    depth = choose_depths(2.0, 0.36)
+def test_depths_step_a_twelfth_of_the_wavelength():
+    """0.25 m: 0.02 m steps, from the surface."""
+    depth = choose_depths(2.0, 0.25)
     assert depth[0] == 0
     assert depth[1] == pytest.approx(0.02)
     assert depth[-1] == pytest.approx(2.0)
