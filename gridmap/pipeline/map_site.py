@@ -38,11 +38,11 @@ from gridmap.site.records import Site
 from gridmap.slices.mapgrid import raster_over, to_raster
 from gridmap.slices.reduce import window_rms
 from gridmap.slices.standout import find_standouts, in_words
-from gridmap.slices.trace_windows import trace_windows
+from gridmap.slices.post_windows import post_windows
 from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
 from gridmap.velocity.evidence import survey_velocity
 from gridmap.volume.blank import distance_to_trace
-from gridmap.volume.build import Gridding, depth_volume, grid_windows
+from gridmap.volume.build import Gridding, depth_volume
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
 from gridmap.volume.variogram import fit_range
 
@@ -147,15 +147,15 @@ def map_site(
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
     with run.stage(3) as tick:
-        per_trace = [trace_windows(ln, recipe.interval_ns, layout.in_time) for ln in lines]
-        gridding = _gridding(lines, per_trace, layout)
+        per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
+        gridding = _gridding(lines, per_post, layout)
         volume = depth_volume(
             layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
             layout.depth_m, layout.distance_m, gridding, tick,
         )  # fmt: skip
     with run.stage(4):
         cut = window_rms(volume.values, layout.depth_m, layout.in_depth)
-        in_time = grid_windows(lines, per_trace, gridding)
+        in_time = gridding.spread(np.concatenate(per_post))
         in_time[:, layout.distance_m > gridding.blank_m] = np.nan
         local = SliceStack(cut, layout.in_depth, volume.quantity)
         raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
@@ -307,16 +307,11 @@ def _lay_out(
     )
 
 
-def _gridding(lines: list[CleanLine], per_trace: list[Float32], layout: _Layout) -> Gridding:
-    """Fit the kriging covariance along up to 40 lines, on every fourth window."""
-    some = range(0, len(lines), max(1, len(lines) // 40))
-    trace_m = layout.spacing.trace_m
-    range_m, nugget = fit_range(
-        [lines[i].along_m[lines[i].usable] for i in some],
-        [per_trace[i][lines[i].usable][:, 4::4] for i in some],
-        max(trace_m, 0.02),
-        (max(trace_m, 0.05), 1.0),
-    )
+def _gridding(lines: list[CleanLine], per_post: list[Float32], layout: _Layout) -> Gridding:
+    """Fit the kriging covariance along up to 40 lines, on every fourth window, and find the weights."""
+    some = per_post[:: max(1, len(per_post) // 40)]
+    cell_m = layout.grid.cell_m
+    range_m, nugget = fit_range([values[:, 4::4] for values in some], cell_m, (cell_m, 20 * cell_m))
     return Gridding.over(lines, layout.grid, range_m, nugget, layout.blank_m)
 
 

@@ -1,4 +1,4 @@
-"""From conditioned lines to values on the grid: the migrated volume, and maps of windows of time."""
+"""From conditioned lines to values on the grid: the migrated volume."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from gridmap.image.envelope import envelope
 from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
-from gridmap.image.posts import at_posts, line_posts
+from gridmap.image.posts import at_posts, line_posts, post_count
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
 from gridmap.volume.weights import Weights, cell_means, local_kriging
 
@@ -52,34 +52,13 @@ class Gridding:
         return cls(range_m, nugget, blank_m, grid, means, kriging)
 
     def spread(self, values: Float32) -> Float32:
-        """Spread (post, layer) values of all lines over the grid, (layer, row, column), none below zero."""
+        """Spread (post, layer) values of all lines, line after line, over the grid, (layer, row, column), none below zero."""
         layers = values.shape[1]
         out = np.empty((layers, self.grid.rows * self.grid.columns), np.float32)
         for a in range(0, layers, LAYERS_AT_ONCE):
             part = self.kriging.apply(self.means.apply(values[:, a : a + LAYERS_AT_ONCE]))
             np.maximum(part.T, 0.0, out=out[a : a + LAYERS_AT_ONCE])
         return out.reshape(layers, *self.grid.shape)
-
-
-def grid_windows(lines: Sequence[CleanLine], values: Sequence[Float32], gridding: Gridding) -> Float32:
-    """Map what each trace says of each window.
-
-    Parameters
-    ----------
-    lines : sequence of CleanLine
-        Those that `gridding` was made for.
-    values : sequence of (trace, window) float32
-        One array a line, such as the envelope's RMS in windows of time.
-    gridding : Gridding
-        How to interpolate.
-
-    Returns
-    -------
-    (window, row, column) float32
-        NaN where blank.
-    """
-    step = gridding.grid.cell_m
-    return gridding.spread(np.concatenate([at_posts(ln, v, step) for ln, v in zip(lines, values, strict=True)]))
 
 
 def depth_volume(
@@ -123,16 +102,17 @@ def depth_volume(
         values = image_envelope(image)
         words = "envelope of the echo after 3D migration"
     else:
-        rows = []
-        for i, line in enumerate(lines):
+        counts = [post_count(line, grid.cell_m) for line in lines]
+        whole = np.empty((sum(counts), len(depth_m)), np.float32)
+        for i, (line, part) in enumerate(zip(lines, np.split(whole, np.cumsum(counts)[:-1]), strict=True)):
             if mode == "2d":
                 image = migrate_2d(line, interval_ns, separation_m, velocity, depth_m, grid.cell_m)
-                rows.append(envelope(image))
+                part[:] = envelope(image)
             else:
                 strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
-                rows.append(at_posts(line, strength, grid.cell_m))
+                part[:] = at_posts(line, strength, grid.cell_m)
             progress(0.8 * (i + 1) / len(lines))
-        values = gridding.spread(np.concatenate(rows))
+        values = gridding.spread(whole)
         words = f"envelope of the echo, {'2D migration line by line' if mode == '2d' else 'not migrated'}"
     values[:, distance_m > gridding.blank_m] = np.nan
     return Volume(values, grid, "depth", float(depth_m[0]), float(depth_m[1] - depth_m[0]), words)

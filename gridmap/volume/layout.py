@@ -26,11 +26,10 @@ def choose_cell_m(line_m: float, trace_m: float, wavelength_m: float) -> float:
     Returns
     -------
     float
-        The largest of `NICE_M` that is at most a quarter of the line spacing and a sixth of the wavelength, so
-        that steep limbs keep their phase (a quarter is the limit: Grasmueck 2005), and no finer than half the
-        trace interval.
+        The largest of `NICE_M` that is at most a quarter of the line spacing and a quarter of the wavelength,
+        the limit for steep limbs (Grasmueck 2005), and no finer than half the trace interval.
     """
-    wanted = max(min(line_m / 4, wavelength_m / 6), trace_m / 2)
+    wanted = max(min(line_m / 4, wavelength_m / 4), trace_m / 2)
     fitting = [size for size in NICE_M if size <= wanted * 1.001]
     return fitting[-1] if fitting else NICE_M[0]
 

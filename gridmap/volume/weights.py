@@ -123,7 +123,7 @@ def local_kriging(
     index = np.empty((len(target), neighbours), np.int64)
     value = np.zeros((len(target), neighbours), np.float32)
     used = np.zeros(len(target), np.int64)
-    block = 50_000
+    block = 10_000
     for a in range(0, len(rows), block):
         part = rows[a : a + block]
         _, candidate = tree.query(target[part], k=count, workers=2)

@@ -12,7 +12,7 @@ from gridmap.volume.layout import choose_cell_m, choose_depths, lay_grid
     ("line_m", "wavelength_m", "cell_m"),
     [(0.25, 0.36, 0.05), (0.5, 0.36, 0.05), (0.5, 1.0, 0.1), (0.1, 0.2, 0.025)],
 )
-def test_cell_is_no_wider_than_a_sixth_of_the_wavelength(line_m, wavelength_m, cell_m):
+def test_cell_is_no_wider_than_a_quarter_of_the_wavelength(line_m, wavelength_m, cell_m):
     """And a quarter of the line spacing; round numbers."""
     assert choose_cell_m(line_m, 0.02, wavelength_m) == cell_m
 

@@ -19,13 +19,13 @@ def test_known_range_and_nugget_come_back():
         )
         for _ in range(6)
     ]
-    range_m, nugget = fit_range([along] * 6, values, 0.05, (0.05, 1.0))
+    range_m, nugget = fit_range(values, 0.05, (0.05, 1.0))
     assert range_m == pytest.approx(0.2, rel=0.3)
     assert 0.02 <= nugget <= 0.3
 
 
 def test_too_short_lines_fall_back_to_the_middle_of_the_limits():
-    """Ten traces say nothing about correlation."""
-    assert fit_range([np.arange(10.0)], [np.ones((10, 2), np.float32)], 0.05, (0.1, 0.3))[0] == pytest.approx(
+    """Ten posts say nothing about correlation."""
+    assert fit_range([np.ones((10, 2), np.float32)], 0.05, (0.1, 0.3))[0] == pytest.approx(
         0.2
     )
