@@ -1,0 +1,118 @@
+"""The main job through its library call, on a survey whose ground is known."""
+
+import hashlib
+import json
+
+import geopandas
+import numpy as np
+import pytest
+import rasterio
+import xarray
+from small_survey import PIPE_DEPTH, PIPE_Y, write_small_survey
+
+import gridmap
+
+
+def test_the_folder_holds_what_the_design_promises(mapped):
+    """Every path of the contract that this version writes is there, and run.json lists it."""
+    out = mapped[0].out
+    for name in (
+        "run.json", "volume.zarr", "slices", "slices.tif", "coverage.tif", "features.gpkg", "pictures",
+        "scene.glb", "scene.vtm", "index.html", "positions.csv", "pictures/contact_sheet.png",
+        "pictures/radargrams/L01.png",
+    ):  # fmt: skip
+        assert (out / name).exists(), name
+    listed = {entry["path"] for entry in json.loads((out / "run.json").read_text())["outputs"]}
+    assert {"slices.tif", "volume.zarr", "index.html", "features.gpkg"} <= listed
+
+
+def test_the_pipe_shows_in_plan_at_its_place_and_depth(mapped):
+    """The strongest cell of the strongest slice lies on the pipe's line, in map co-ordinates, at its depth."""
+    best = (0.0, None)
+    for path in sorted((mapped[0].out / "slices").glob("depth_*.tif")):
+        with rasterio.open(path) as data:
+            if float(data.tags()["WINDOW_TOP_M"]) < 0.3:
+                continue
+            values = data.read(1, masked=True)
+            profile = values.mean(axis=1)
+            if profile.max() > best[0]:
+                row = int(profile.argmax())
+                best = (float(profile.max()), (data.xy(row, 0)[1], data.tags()))
+    northing, tags = best[1]
+    assert northing - 5400000.0 == pytest.approx(PIPE_Y, abs=0.06)
+    assert float(tags["WINDOW_TOP_M"]) - 0.05 <= PIPE_DEPTH <= float(tags["WINDOW_BASE_M"]) + 0.05
+
+
+def test_zigzag_lines_agree(mapped):
+    """The pipe stands at the same y on lines walked up and down: within one cell in every column."""
+    volume = xarray.open_zarr(mapped[0].out / "volume.zarr")
+    name = next(iter(volume.data_vars.keys() - {"spatial_ref"}))
+    level = int(round((PIPE_DEPTH - float(volume["z"][0])) / float(volume["z"][1] - volume["z"][0])))
+    plane = np.nan_to_num(volume[name].values[level - 2 : level + 3].max(axis=0))
+    rows = plane.argmax(axis=0)[2:-2]
+    assert np.ptp(rows) <= 1
+
+
+def test_run_record_says_what_was_used(mapped):
+    """Velocity as stated, hash of every input as hashlib gives it, stage timings, caution."""
+    result, site = mapped
+    record = json.loads((result.out / "run.json").read_text())
+    assert record["velocity_m_per_ns"] == pytest.approx(0.1)
+    assert record["velocity_sd_m_per_ns"] == pytest.approx(0.004)
+    hashes = {entry["path"]: entry["sha256"] for entry in record["inputs"]}
+    assert hashes["site.toml"] == hashlib.sha256(site.read_bytes()).hexdigest()
+    assert len(hashes) == 11
+    assert "not proof" in record["caution"]
+    assert all(stage["seconds"] >= 0 for stage in record["stages"])
+
+
+def test_layers_open_in_geopandas(mapped):
+    """Ten lines and three control points, in the site's CRS."""
+    path = mapped[0].out / "features.gpkg"
+    lines = geopandas.read_file(path, layer="lines_walked")
+    control = geopandas.read_file(path, layer="control")
+    assert (len(lines), len(control)) == (10, 3)
+    assert lines.crs.to_epsg() == 32633
+    assert lines.loc[0, "length_m"] == pytest.approx(3.0, abs=1e-3)
+
+
+def test_the_same_input_gives_the_same_bytes(mapped, tmp_path):
+    """A second run differs in no file but run.json, which holds the timings."""
+    first = mapped[0].out
+    second = gridmap.map(mapped[1], tmp_path / "again").out
+
+    def digest(folder):
+        return {
+            p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest()
+            for p in sorted(folder.rglob("*"))
+            if p.is_file() and p.name != "run.json"
+        }
+
+    one, two = digest(first), digest(second)
+    assert one.keys() == two.keys()
+    assert [name for name in one if one[name] != two[name] and "scene.png" not in name] == []
+
+
+def test_without_control_points_the_map_is_local_and_says_so(tmp_path):
+    """No CRS, no control: rasters in grid metres, a warning, exit code 1 by the command."""
+    site = write_small_survey(tmp_path / "a")
+    body = site.read_text()
+    start, end = body.index("[[control]]"), body.index("[antenna]")
+    site.write_text(body[:start].replace('crs = "EPSG:32633"\n', "") + body[end:])
+    result = gridmap.map(site, tmp_path / "out")
+    assert any("no control points" in w for w in result.warnings)
+    with rasterio.open(result.out / "coverage.tif") as data:
+        assert data.crs is None
+        assert data.bounds.left == pytest.approx(0.0, abs=0.3)
+
+
+@pytest.mark.parametrize("imaging", ["3d", "2d", "none"])
+def test_every_way_of_imaging_finds_the_pipe(tmp_path, imaging):
+    """The user's word decides, and the pipe is the first thing that stands out."""
+    site = write_small_survey(tmp_path / "a")
+    site.write_text(site.read_text() + f'\n[processing]\nimaging = "{imaging}"\n')
+    result = gridmap.map(site, tmp_path / "out")
+    record = json.loads((result.out / "run.json").read_text())
+    assert record["parameters"]["imaging"] == imaging
+    assert f"y {PIPE_Y:.1f} m" in result.summary[0]
+    assert imaging == "none" or "long, narrow" in result.summary[0]
