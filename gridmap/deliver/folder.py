@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,7 @@ from gridmap.model import (
 from gridmap.place.control import ControlFit
 from gridmap.place.tape import positions_table
 from gridmap.site.records import Site
+from gridmap.slices.standout import over_usual_level
 from gridmap.velocity.evidence import VelocityEvidence
 from gridmap.volume.store import write_volume
 
@@ -56,6 +57,9 @@ FILES = (
 )
 """What is in the folder, in the order in which to open it."""
 
+SURFACES = (6.0, 15.0)
+"""Surfaces of the 3D scene: this many times the usual level of their depth."""
+
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
@@ -71,6 +75,7 @@ class Delivery:
     interval_ns: float
     volume: Volume
     local_slices: SliceStack
+    shallow_m: float
     depth_slices: SliceStack
     time_slices: SliceStack
     raster: RasterGrid
@@ -109,9 +114,8 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     Returns
     -------
     list of str
-        Warnings: parts that could not be made here, such as the 3D picture, and why.
+        Notes: what could not be made on this machine, such as the picture of the 3D scene, and why.
     """
-    warnings: list[str] = []
     write_volume(
         folder / "volume.zarr", d.volume, d.transform, d.raster.crs_wkt,
         {"velocity_m_per_ns": d.velocity.mean_m_per_ns(), "velocity_sd_m_per_ns": d.velocity.sd_m_per_ns},
@@ -127,22 +131,22 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_features(folder / "features.gpkg", layers, d.raster.crs_wkt)
     write_positions(folder / "positions.csv", positions_table(d.placed, d.transform if d.fit else None))
     progress(0.3)
-    warnings += _write_3d(folder, d)
+    notes = _write_3d(folder, d)
     progress(0.5)
     _write_pictures(folder / "pictures", d, lambda share: progress(0.5 + 0.4 * share))
-    write_index(folder / "index.html", _page(d, warnings))
+    write_index(folder / "index.html", _page(d))
     record = run_record(
         site=d.site.name,
         parameters=d.parameters,
         inputs=[d.site.path, *(plan.file for plan in d.site.lines)],
         velocity=d.velocity,
         stage_seconds=d.stage_seconds,
-        warnings=[*d.warnings, *warnings],
+        warnings=d.warnings,
         outputs=list_outputs(folder),
         base=d.site.path.parent,
         extra={
             "summary": list(d.summary),
-            "notes": list(d.notes),
+            "notes": [*d.notes, *notes],
             "velocity_evidence": d.evidence.record(),
             "control": None
             if d.fit is None
@@ -151,20 +155,28 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     )
     write_record(folder / "run.json", record)
     progress(1.0)
-    return warnings
+    return notes
 
 
 def _write_3d(folder: Path, d: Delivery) -> list[str]:
     scale = colour_range(d.local_slices.values)
+    # Surfaces start below the direct wave's remains, which would hide everything under them.
+    first = int(np.searchsorted(d.volume.axis_values(), d.shallow_m))
+    deeper = replace(
+        d.volume,
+        values=over_usual_level(d.volume.values[first:]),
+        first=d.volume.first + first * d.volume.step,
+        quantity="strength over the usual level of its depth",
+    )
     scene = build_scene(
-        d.volume, d.transform, d.local_slices, [ln.xy_m for ln in d.lines],
-        colour_range=scale, title=d.site.name, crs_name=d.site.crs or "",
+        deeper, d.transform, d.local_slices, [ln.xy_m for ln in d.lines],
+        colour_range=scale, levels=SURFACES, title=d.site.name, crs_name=d.site.crs or "",
     )  # fmt: skip
     write_scene(folder, scene)
     (folder / "pictures").mkdir(exist_ok=True)
     refused = draw_scene(
         folder / "scene.vtm", folder / "pictures" / "scene.png", colour_range=scale, title=d.site.name,
-        note=velocity_words(d.velocity),
+        note=f"{velocity_words(d.velocity)} Surface: {SURFACES[0]:g} times the usual level of its depth.",
     )  # fmt: skip
     return [] if refused is None else [f"no picture of the 3D scene: {refused}"]
 
@@ -197,7 +209,7 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
         progress(0.6 + 0.4 * (i + 1) / len(d.lines))
 
 
-def _page(d: Delivery, more: Sequence[str]) -> PageData:
+def _page(d: Delivery) -> PageData:
     x, y = d.grid.x_m(), d.grid.y_m()
     corners = np.array([[x[0], y[0]], [x[-1], y[0]], [x[-1], y[-1]], [x[0], y[-1]]])
     return PageData(
@@ -215,6 +227,6 @@ def _page(d: Delivery, more: Sequence[str]) -> PageData:
         control=d.site.control,
         grid_outline=d.transform.to_map(corners),
         summary=d.summary or ("Nothing stands out above the usual level of echoes.",),
-        warnings=(*d.warnings, *more),
+        warnings=d.warnings,
         files=tuple(PageFile(path, what, k < 3) for k, (path, what) in enumerate(FILES)),
     )

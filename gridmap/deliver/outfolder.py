@@ -35,12 +35,16 @@ def refuse_folder(out: Path, replace_old: bool) -> None:
                 f"{out}: folder is not empty. Name another one, or add --replace if it holds an earlier map."
             )
         if not _is_ours(out):
-            raise OutputError(f"{out}: is no earlier map (no run.json of gridmap's in it), so it is not replaced.")
+            raise OutputError(
+                f"{out}: is no earlier map (no run.json of gridmap's in it), so it is not replaced."
+            )
     parent = out.absolute().parent
     while not parent.exists():
         parent = parent.parent
     if not parent.is_dir() or not os.access(parent, os.W_OK | os.X_OK):
-        raise OutputError(f"{out}: {parent} cannot be written to. Choose another place, or ask for the right.")
+        raise OutputError(
+            f"{out}: {parent} cannot be written to. Choose another place, or ask for the right."
+        )
 
 
 @contextmanager

@@ -14,7 +14,6 @@ from pathlib import Path
 from PIL import Image, ImageDraw
 
 from gridmap.deliver import drawing
-from gridmap.deliver.colours import table
 from gridmap.deliver.pictures import write_picture
 
 VIEW_SIZE_PX = (1400, 860)
@@ -102,12 +101,10 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
     blocks = pv.read(vtm)
     plotter = pv.Plotter(off_screen=True, window_size=list(VIEW_SIZE_PX))
     plotter.set_background("white")
-    colours = table("cividis")
     surfaces = [surface for surface in blocks["iso-surfaces"] if surface is not None and surface.n_cells]
-    for k, surface in enumerate(surfaces):
-        inner = k == len(surfaces) - 1
-        shade = [int(c) for c in colours[235 if inner else 90]]
-        plotter.add_mesh(surface, color=shade, opacity=1.0 if inner else 0.25, smooth_shading=False)
+    if surfaces:
+        # The outermost alone, and opaque: a transparent one would vanish behind the slice.
+        plotter.add_mesh(surfaces[0], color=[201, 162, 39], opacity=1.0, smooth_shading=False)
     slices = blocks["slices"]
     if slices.n_blocks:
         plotter.add_mesh(
@@ -120,7 +117,7 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
             lighting=False,
         )
     ground = blocks["ground"]
-    if "lines walked" in ground.keys():
+    if "lines walked" in ground.keys():  # noqa: SIM118 - a MultiBlock iterates over blocks
         plotter.add_mesh(ground["lines walked"], color=[70, 78, 86], line_width=1, opacity=0.6)
     edge = ground["edge of the grid"]
     plotter.add_mesh(edge, color=[176, 28, 92], line_width=3)

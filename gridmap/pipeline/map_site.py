@@ -172,13 +172,14 @@ def map_site(
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
             placed=placed, lines=lines, interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
+            shallow_m=layout.shallow_m,
             depth_slices=SliceStack(on_map[0], layout.in_depth, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
             parameters=_parameters(site, recipe, decay, layout, gridding, lines), stage_seconds=run.seconds,
         )  # fmt: skip
-        run.warnings += write_delivery(folder, delivery, tick)
+        run.notes += write_delivery(folder, delivery, tick)
     run.progress("done", 1.0)
     return MapResult(out, summary, tuple(run.notes), tuple(run.warnings), velocity, run.seconds)
 

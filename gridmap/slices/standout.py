@@ -46,6 +46,25 @@ class Standout:
         return self.length_m >= 3.0 * self.width_m
 
 
+def over_usual_level(values: Float32) -> Float32:
+    """Divide each depth by the usual level there, the median over the cells that have a value.
+
+    Parameters
+    ----------
+    values : (depth, row, column) float32
+        Envelope; zero or NaN where blank.
+
+    Returns
+    -------
+    (depth, row, column) float32
+        1 is usual; the medians are smoothed over a few depths first.
+    """
+    known = [v[v > 0] for v in values]
+    level = np.array([np.median(v[:: max(1, len(v) // 20_000)]) if len(v) else np.inf for v in known])
+    smooth = np.maximum(ndimage.gaussian_filter1d(level, 3, mode="nearest"), 1e-30)
+    return np.asarray(values / smooth[:, None, None], dtype=np.float32)
+
+
 def find_standouts(
     values: Float32, depth_m: Float64, grid: Grid, from_m: float, most: int = 6
 ) -> list[Standout]:
@@ -79,8 +98,7 @@ def find_standouts(
     if part.size == 0:
         return []
     cell_m = grid.cell_m * coarse
-    level = np.array([np.median(v[v > 0]) if (v > 0).any() else np.inf for v in part])
-    ratio = part / np.maximum(ndimage.gaussian_filter1d(level, 3, mode="nearest"), 1e-30)[:, None, None]
+    ratio = over_usual_level(part)
     flank = max(2, math.ceil(0.3 / cell_m))
     found: list[Standout] = []
     for _ in range(4 * most):
