@@ -23,4 +23,4 @@ autodoc_default_options = {"members": True, "undoc-members": False}
 napoleon_numpy_docstring = True
 napoleon_use_rtype = False
 myst_heading_anchors = 3
-suppress_warnings = ["myst.xref_missing", "ref.python"]
+suppress_warnings = ["myst.xref_missing", "ref.python", "autosummary.import_cycle"]

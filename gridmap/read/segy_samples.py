@@ -90,7 +90,7 @@ def ibm_to_ieee(stored: NDArray[np.uint32], out: Float32) -> None:
     scale -= _BIAS
     scale |= words & _SIGN
     words &= _MANTISSA
-    with np.errstate(over="ignore"):
+    with np.errstate(over="ignore", invalid="ignore"):  # zeros of any exponent are set below
         np.multiply(words.view(np.int32), scale.view(np.float32), out=out, casting="unsafe", dtype=np.float32)
     if small is not None:
         out[small] = 0.0
