@@ -14,14 +14,13 @@ PAGE = Path(__file__).parent.parent / "docs" / "commands.md"
 def page() -> str:
     """Return the page as text: the help of the program and of each command, 100 columns wide."""
     parts = ["# Commands\n", "As the program itself says it; made by `python scripts/make_commands_page.py`.\n"]
-    with click.Context(cli, info_name="gridmap", terminal_width=100, max_content_width=100) as top:
+    width = {"terminal_width": 100, "max_content_width": 100, "help_option_names": ["-h", "--help"]}
+    with click.Context(cli, info_name="gridmap", **width) as top:
         parts.append(f"## gridmap\n\n```text\n{cli.get_help(top)}\n```\n")
         for name in COMMANDS:
             command = cli.get_command(top, name)
             assert command is not None
-            with click.Context(
-                command, info_name=name, parent=top, terminal_width=100, max_content_width=100
-            ) as inner:
+            with click.Context(command, info_name=name, parent=top, **width) as inner:
                 parts.append(f"## gridmap {name}\n\n```text\n{command.get_help(inner)}\n```\n")
     return "\n".join(parts)
 
