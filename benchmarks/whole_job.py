@@ -74,7 +74,9 @@ def compare_interpolation(xy: np.ndarray, size_m: float) -> None:
         return float(np.sqrt(np.nanmean((values[inner, :some] - truth[inner]) ** 2)))
 
     print(f"\ninterpolation, {len(xy)} traces to {cells} x {cells} cells x {SLICES} slices, waves of 0.6 m")
-    print("| method | once, CPU s | all slices, CPU s | wall s | RMS error |\n| --- | --: | --: | --: | --: |")
+    print(
+        "| method | once, CPU s | all slices, CPU s | wall s | RMS error |\n| --- | --: | --: | --: | --: |"
+    )
     per_slice = [(b - a) / some for a, b in zip(begun, last, strict=True)]
     cpu, wall = ended[0] - started[0], ended[1] - started[1]
     print(

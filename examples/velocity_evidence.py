@@ -7,7 +7,9 @@ from pathlib import Path
 
 record = json.loads((Path(sys.argv[1] if len(sys.argv) > 1 else "demo-out") / "run.json").read_text())
 evidence = record["velocity_evidence"]
-print(f"{record['velocity_m_per_ns']} m/ns, 1 sigma {record['velocity_sd_m_per_ns']}: {record['velocity_source']}")
+print(
+    f"{record['velocity_m_per_ns']} m/ns, 1 sigma {record['velocity_sd_m_per_ns']}: {record['velocity_source']}"
+)
 for sentence in evidence["sentences"]:
     print("-", sentence)
 lines = Counter(h["line"] for h in evidence["hyperbolas"])

@@ -13,7 +13,10 @@ PAGE = Path(__file__).parent.parent / "docs" / "commands.md"
 
 def page() -> str:
     """Return the page as text: the help of the program and of each command, 100 columns wide."""
-    parts = ["# Commands\n", "As the program itself says it; made by `python scripts/make_commands_page.py`.\n"]
+    parts = [
+        "# Commands\n",
+        "As the program itself says it; made by `python scripts/make_commands_page.py`.\n",
+    ]
     width = {"terminal_width": 100, "max_content_width": 100, "help_option_names": ["-h", "--help"]}
     with click.Context(cli, info_name="gridmap", **width) as top:
         parts.append(f"## gridmap\n\n```text\n{cli.get_help(top)}\n```\n")

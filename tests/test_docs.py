@@ -40,14 +40,23 @@ def test_links_between_files_lead_somewhere(page):
 def test_readme_opens_with_the_job_a_picture_and_two_commands():
     """First a paragraph, then a picture, then the two commands, which are scripts."""
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert text.index("You walked") < text.index("![") < text.index("scripts/demo ") < text.index("scripts/test ")
+    assert (
+        text.index("You walked")
+        < text.index("![")
+        < text.index("scripts/demo ")
+        < text.index("scripts/test ")
+    )
     for name in ("demo", "test", "setup-tests", "lint"):
         assert (ROOT / "scripts" / name).stat().st_mode & 0o111
 
 
 def test_ci_calls_the_readmes_test_command():
     """.ci/run calls exactly scripts/test, then scripts/lint."""
-    rows = [r for r in (ROOT / ".ci" / "run").read_text().splitlines() if r and not r.startswith(("#", "set", "cd"))]
+    rows = [
+        r
+        for r in (ROOT / ".ci" / "run").read_text().splitlines()
+        if r and not r.startswith(("#", "set", "cd"))
+    ]
     assert rows == ["scripts/test", "scripts/lint"]
 
 

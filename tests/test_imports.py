@@ -6,16 +6,29 @@ from pathlib import Path
 
 import pytest
 
+RUNNER = "from click.testing import CliRunner; from gridmap.cli.main import cli"
 ROOT = Path(__file__).parents[1]
-HEAVY = ("numpy", "scipy", "numba", "rasterio", "geopandas", "pyvista", "vtk", "matplotlib", "PIL", "zarr", "pyproj")
+HEAVY = (
+    "numpy",
+    "scipy",
+    "numba",
+    "rasterio",
+    "geopandas",
+    "pyvista",
+    "vtk",
+    "matplotlib",
+    "PIL",
+    "zarr",
+    "pyproj",
+)
 
 
 @pytest.mark.parametrize(
     "code",
     [
         "import gridmap",
-        "from click.testing import CliRunner; from gridmap.cli.main import cli; CliRunner().invoke(cli, ['--help'])",
-        "from click.testing import CliRunner; from gridmap.cli.main import cli; CliRunner().invoke(cli, ['map', '--help'])",
+        f"{RUNNER}; CliRunner().invoke(cli, ['--help'])",
+        f"{RUNNER}; CliRunner().invoke(cli, ['map', '--help'])",
     ],
 )
 def test_no_heavy_library_is_loaded(code):

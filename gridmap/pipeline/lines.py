@@ -105,7 +105,9 @@ def survey_lines(
     """
     run = _Run(progress)
     progress("reading and placing the lines", 0.0)
-    placed, clean, recipe = _read_lines(site, run, lambda share: progress("reading and placing the lines", 0.5 * share))
+    placed, clean, recipe = _read_lines(
+        site, run, lambda share: progress("reading and placing the lines", 0.5 * share)
+    )
     progress("conditioning", 0.5)
     lines, _, _ = finish_lines(clean, recipe)
     progress("comparing lines", 0.6)
@@ -124,7 +126,19 @@ def survey_lines(
 
 def lines_table(result: LinesResult) -> str:
     """Write the table in fixed-width columns, one row a line, for a terminal of 100 columns or more."""
-    head = ("line", "way", "length", "by count", "interval", "traces", "dropped", "dead", "crossings", "", "findings")
+    head = (
+        "line",
+        "way",
+        "length",
+        "by count",
+        "interval",
+        "traces",
+        "dropped",
+        "dead",
+        "crossings",
+        "",
+        "findings",
+    )
     unit = ("", "", "m", "m", "cm", "", "", "", "cm", "ns", "")
     table = [head, unit]
     for r in result.rows:
@@ -139,7 +153,9 @@ def lines_table(result: LinesResult) -> str:
     wide = [max(len(row[k]) for row in table) for k in range(len(head))]
     left = {0, 1, len(head) - 1}
     rows = [
-        "  ".join(c.ljust(w) if k in left else c.rjust(w) for k, (c, w) in enumerate(zip(row, wide, strict=True)))
+        "  ".join(
+            c.ljust(w) if k in left else c.rjust(w) for k, (c, w) in enumerate(zip(row, wide, strict=True))
+        )
         for row in table
     ]
     return "\n".join(row.rstrip() for row in rows)
@@ -149,7 +165,9 @@ def _or_dash(value: float, decimals: int) -> str:
     return f"{value:+.{decimals}f}" if np.isfinite(value) else "-"
 
 
-def _rows(placed: Sequence[PlacedLine], lines: Sequence[CleanLine], found: Corrections) -> tuple[LineRow, ...]:
+def _rows(
+    placed: Sequence[PlacedLine], lines: Sequence[CleanLine], found: Corrections
+) -> tuple[LineRow, ...]:
     triggers = [_triggers(p.line, len(p.xy_m)) for p in placed]
     interval = [float(p.along_m[-1]) / t for p, t in zip(placed, triggers, strict=True)]
     usual = float(np.median(interval))

@@ -36,9 +36,9 @@ from gridmap.place.tape import outside_grid, place_by_pegs
 from gridmap.read.sniff import read_line
 from gridmap.site.records import Site
 from gridmap.slices.mapgrid import raster_over, to_raster
+from gridmap.slices.post_windows import post_windows
 from gridmap.slices.reduce import window_rms
 from gridmap.slices.standout import find_standouts, in_words
-from gridmap.slices.post_windows import post_windows
 from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
 from gridmap.velocity.evidence import survey_velocity
 from gridmap.volume.blank import distance_to_trace

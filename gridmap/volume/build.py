@@ -14,7 +14,6 @@ from gridmap.image.posts import at_posts, line_posts, post_count
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
 from gridmap.volume.weights import Weights, cell_means, local_kriging
 
-
 LAYERS_AT_ONCE = 64
 """Layers gridded in one product: wide enough for speed, narrow enough for memory."""
 
@@ -52,7 +51,7 @@ class Gridding:
         return cls(range_m, nugget, blank_m, grid, means, kriging)
 
     def spread(self, values: Float32) -> Float32:
-        """Spread (post, layer) values of all lines, line after line, over the grid, (layer, row, column), none below zero."""
+        """Spread (post, layer) values of all lines over the grid, (layer, row, column), none below zero."""
         layers = values.shape[1]
         out = np.empty((layers, self.grid.rows * self.grid.columns), np.float32)
         for a in range(0, layers, LAYERS_AT_ONCE):

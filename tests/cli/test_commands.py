@@ -17,7 +17,12 @@ DEMO_LINES = sorted((ROOT / "gridmap" / "demo_data" / "lines").glob("*.sgy"))
 
 def gridmap(*words, **more):
     return subprocess.run(
-        [sys.executable, "-m", "gridmap", *map(str, words)], capture_output=True, text=True, timeout=120, cwd=ROOT, **more
+        [sys.executable, "-m", "gridmap", *map(str, words)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        cwd=ROOT,
+        **more,
     )
 
 
@@ -99,7 +104,9 @@ def test_completion_completes_commands():
 
     env = {**os.environ, "_GRIDMAP_COMPLETE": "bash_complete", "COMP_WORDS": "gridmap ma", "COMP_CWORD": "1"}
     code = "import sys; sys.argv=['gridmap']; from gridmap.cli.main import cli; cli.main(prog_name='gridmap')"
-    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, cwd=ROOT, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=env, capture_output=True, text=True, cwd=ROOT, timeout=60
+    )
     assert "map" in done.stdout
 
 
@@ -129,7 +136,9 @@ def test_demo_ends_in_plain_words(tmp_path):
     tank = next(o for o in ground["objects"] if "tank" in o["id"])
     found = [
         tuple(map(float, m))
-        for m in re.findall(r"compact echo.*?strongest ([\d.]+) m deep.*?near x ([\d.]+), y ([\d.]+)", done.stdout)
+        for m in re.findall(
+            r"compact echo.*?strongest ([\d.]+) m deep.*?near x ([\d.]+), y ([\d.]+)", done.stdout
+        )
     ]
     corners = tank["outline_local_m"]
     centre = [sum(c[i] for c in corners) / 4 for i in range(2)]

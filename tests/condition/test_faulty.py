@@ -6,7 +6,7 @@ from gridmap.condition.faulty import faulty_traces
 
 
 def test_dead_traces_and_bursts_are_named_and_echoes_are_not():
-    """Dead: no direct wave. Shaken: it comes late. Burst: late part far above the line's own. A strong echo: neither."""
+    """Dead: no direct wave. Shaken: it comes late. Burst: late part far too strong. A strong echo: neither."""
     rng = np.random.default_rng(3)
     traces = 0.01 * rng.normal(size=(100, 200)).astype(np.float32)
     traces[:, 10] += 1.0

@@ -13,7 +13,9 @@ def test_depth_is_half_velocity_times_time():
     assert VelocityModel.constant(0.1, 0.0, "").depth_m(40.0) == pytest.approx(2.0)
 
 
-@pytest.mark.parametrize(("permittivity", "velocity"), [(4, 0.1499), (9, 0.0999), (16, 0.0749), (25, 0.0600), (81, 0.0333)])
+@pytest.mark.parametrize(
+    ("permittivity", "velocity"), [(4, 0.1499), (9, 0.0999), (16, 0.0749), (25, 0.0600), (81, 0.0333)]
+)
 def test_velocity_of_light_over_root_permittivity(permittivity, velocity):
     """v = c / sqrt(eps): the worked pairs of trade.md 1.2 (formula: GPG, Basic Principles)."""
     from gridmap.model import LIGHT_M_PER_NS

@@ -1,4 +1,4 @@
-"""Bad input through the shipped command: one line that names file and fix, the right exit code, nothing half-written."""
+"""Bad input through the shipped command: one line that names file and fix, exit code 2, nothing half-written."""
 
 import os
 import shutil
@@ -18,7 +18,11 @@ ROOT = Path(__file__).parents[2]
 def run(*words):
     """Run `python -m gridmap` in a process of its own; returns (exit code, last line of standard error)."""
     done = subprocess.run(
-        [sys.executable, "-m", "gridmap", *map(str, words)], capture_output=True, text=True, cwd=ROOT, timeout=120
+        [sys.executable, "-m", "gridmap", *map(str, words)],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        timeout=120,
     )
     assert "Traceback" not in done.stderr
     last = done.stderr.strip().splitlines()[-1] if done.stderr.strip() else ""
@@ -57,7 +61,11 @@ def test_missing_site_file(tmp_path):
 
 def test_missing_line_file(site, tmp_path):
     """A file named in the site file that is not there."""
-    edit(site, "[[lines]]", '[[line]]\nfile = "lines/gone.sgy"\nstart_m = [2.5, 0]\nend_m = [2.5, 3]\n\n[[lines]]')
+    edit(
+        site,
+        "[[lines]]",
+        '[[line]]\nfile = "lines/gone.sgy"\nstart_m = [2.5, 0]\nend_m = [2.5, 3]\n\n[[lines]]',
+    )
     refused(site, tmp_path / "out", "gone.sgy")
 
 

@@ -47,7 +47,7 @@ def test_zigzag_lines_agree(mapped):
     """The pipe stands at the same y on lines walked up and down: within one cell in every column."""
     volume = xarray.open_zarr(mapped[0].out / "volume.zarr")
     name = next(iter(volume.data_vars.keys() - {"spatial_ref"}))
-    level = int(round((PIPE_DEPTH - float(volume["z"][0])) / float(volume["z"][1] - volume["z"][0])))
+    level = round((PIPE_DEPTH - float(volume["z"][0])) / float(volume["z"][1] - volume["z"][0]))
     plane = np.nan_to_num(volume[name].values[level - 2 : level + 3].max(axis=0))
     rows = plane.argmax(axis=0)[2:-2]
     assert np.ptp(rows) <= 1

@@ -61,7 +61,9 @@ def write_small_survey(folder, lines=10, site=SITE):
     """Write line files and site.toml; return the site file's path."""
     (folder / "lines").mkdir(parents=True)
     for i in range(lines):
-        write_segy(folder / "lines" / f"L{i + 1:02d}.sgy", traces_of(i), sample_interval_ps=200, sample_format=5)
+        write_segy(
+            folder / "lines" / f"L{i + 1:02d}.sgy", traces_of(i), sample_interval_ps=200, sample_format=5
+        )
     path = folder / "site.toml"
     path.write_text(site, encoding="utf-8")
     return path

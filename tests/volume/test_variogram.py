@@ -26,6 +26,4 @@ def test_known_range_and_nugget_come_back():
 
 def test_too_short_lines_fall_back_to_the_middle_of_the_limits():
     """Ten posts say nothing about correlation."""
-    assert fit_range([np.ones((10, 2), np.float32)], 0.05, (0.1, 0.3))[0] == pytest.approx(
-        0.2
-    )
+    assert fit_range([np.ones((10, 2), np.float32)], 0.05, (0.1, 0.3))[0] == pytest.approx(0.2)
