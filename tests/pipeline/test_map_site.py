@@ -116,3 +116,35 @@ def test_every_way_of_imaging_finds_the_pipe(tmp_path, imaging):
     assert record["parameters"]["imaging"] == imaging
     words = "echo" if imaging == "none" else "long, narrow echo"
     assert any(words in s and f"y {PIPE_Y:.1f} m" in s for s in result.summary[:2])
+
+
+def test_every_raster_passes_the_cog_check(mapped):
+    """GDAL's own layout rules for cloud-optimised GeoTIFF, through rio-cogeo (reference library)."""
+    from rio_cogeo.cogeo import cog_validate
+
+    rasters = [
+        *(mapped[0].out / "slices").glob("*.tif"),
+        mapped[0].out / "slices.tif",
+        mapped[0].out / "coverage.tif",
+    ]
+    assert len(rasters) > 20
+    for path in rasters:
+        valid, errors, warnings = cog_validate(path, quiet=True)
+        assert valid, (path.name, errors)
+        assert not warnings, (path.name, warnings)
+
+
+def test_the_scene_opens_in_two_libraries(mapped):
+    """scene.glb by trimesh and by VTK's own glTF reader, scene.vtm by pyvista; the scene is as wide as the site."""
+    import pyvista
+    import trimesh
+
+    scene = trimesh.load(mapped[0].out / "scene.glb")
+    width, height, length = scene.extents
+    assert width == pytest.approx(2.25, abs=0.3)
+    assert length == pytest.approx(3.0, abs=0.3)
+    assert 0.5 < height < 2.0
+    mesh = pyvista.read(mapped[0].out / "scene.glb")
+    assert mesh.bounds[1] - mesh.bounds[0] == pytest.approx(width, abs=1e-3)
+    blocks = pyvista.read(mapped[0].out / "scene.vtm")
+    assert {"slices", "iso-surfaces", "ground"} <= set(blocks.keys())

@@ -1,0 +1,31 @@
+"""Tests marked `browser` need Chromium: without it they skip with the reason, and fail where CI=true."""
+
+import os
+import shutil
+
+import pytest
+
+
+def chromium():
+    """Path of the browser, or None."""
+    return next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+
+
+def pytest_runtest_setup(item):
+    if item.get_closest_marker("browser") is None or chromium() is not None:
+        return
+    why = "Chromium is not installed; scripts/setup-tests installs it"
+    if os.environ.get("CI", "").lower() in ("1", "true"):
+        pytest.fail(why, pytrace=False)
+    pytest.skip(why)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """One headless Chromium for all tests of pages."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        running = driver.chromium.launch(executable_path=chromium(), args=["--no-sandbox"])
+        yield running
+        running.close()
