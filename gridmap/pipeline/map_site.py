@@ -235,6 +235,7 @@ def _read_lines(
     clean: list[CleanLine] = []
     recipe: Recipe | None = None
     assumed: dict[str, list[str]] = {}
+    left_out: dict[str, int] = {}
     for i, plan in enumerate(site.lines):
         line = read_line(plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns)
         for note in line.notes:
@@ -261,14 +262,20 @@ def _read_lines(
                 f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, "
                 "and left out. Walk it again."
             )
-        elif bad:
-            run.notes.append(f"line {line.name}: {bad} dead or shaken traces left out")
+        if bad:
+            left_out[line.name] = bad
         placed.append(
             replace(here, line=replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32)))
         )
         clean.append(ready)
         tick((i + 1) / len(site.lines))
     assert recipe is not None
+    if left_out:
+        worst = sorted(left_out, key=lambda name: -left_out[name])[:3]
+        run.notes.append(
+            f"{sum(left_out.values())} dead or shaken traces left out on {len(left_out)} lines, most on "
+            + ", ".join(f"{name} ({left_out[name]})" for name in worst)
+        )
     for note, names in assumed.items():
         run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
     return placed, clean, recipe
