@@ -69,6 +69,7 @@ def contact_sheet(
     pitch_y = round(thumb * aspect) + _LABEL_PX + _GAP_PX
     rows = -(-len(stack.values) // columns)
     image = Image.new("RGB", (WIDTH_PX, max(700, _TOP_PX + rows * pitch_y + bottom_px)), drawing.PAPER)
+    image.info["table"] = table_name
     draw = ImageDraw.Draw(image)
     drawing.caution_strip(image)
     axis = "Depth" if stack.windows[0].axis == "depth" else "Time"

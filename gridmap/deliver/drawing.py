@@ -21,6 +21,7 @@ STRIP = (253, 243, 220)
 STRIP_EDGE = (196, 122, 16)
 LINE = (255, 255, 255)
 OUTLINE = (176, 28, 92)
+HATCH = ((188, 188, 188), (236, 236, 236))
 
 Rgb = NDArray[np.uint8]
 Font = ImageFont.FreeTypeFont
@@ -244,7 +245,8 @@ def colour_bar(
 def _hatch_tile() -> Rgb:
     row, column = np.mgrid[0:8, 0:8]
     dark = (row + column) % 8 < 2
-    return np.where(dark[..., None], np.uint8(188), np.uint8(236)).repeat(3, axis=2).astype(np.uint8)
+    shades = np.array(HATCH, dtype=np.uint8)
+    return np.asarray(np.where(dark[..., None], shades[0], shades[1]), dtype=np.uint8)
 
 
 def hatch(height_px: int, width_px: int) -> Rgb:

@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw, PngImagePlugin
 from gridmap.deliver import drawing
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.colours import Table, table
+from gridmap.deliver.palette import to_palette
 from gridmap.deliver.plot_area import PlotArea, fit_area, raster_image
 from gridmap.deliver.words import SAME_SCALE, first_capital, window_words
 from gridmap.errors import OurFaultError
@@ -99,6 +100,7 @@ def slice_sheet(
     """
     width = SLICE_SIZE_PX[0]
     base = Image.new("RGB", SLICE_SIZE_PX, drawing.PAPER)
+    base.info["table"] = table_name
     strip_top = drawing.caution_strip(base)
     colours = table(table_name)
     area = fit_area(raster, (118, 96, width - _PANEL_PX - 44, strip_top - 66))
@@ -216,11 +218,22 @@ def write_slice_pictures(folder: Path, stack: SliceStack, sheet: SliceSheet) -> 
 
 
 def write_picture(path: Path, image: Image.Image) -> None:
-    """Write a PNG whole or not at all; the same picture gives the same bytes. The caution goes in as text."""
+    """Write a PNG whole or not at all; the same picture gives the same bytes.
+
+    Parameters
+    ----------
+    path : Path
+        Where it is to stand; its folder must exist.
+    image : Image
+        RGB. Where `image.info["table"]` names a colour table, as our drawings do, it is written with a palette.
+        The caution goes in as text.
+    """
+    table_name = image.info.get("table")
     about = PngImagePlugin.PngInfo()
     about.add_itxt("Description", CAUTION)
     with whole_file(path) as temporary:
-        image.save(temporary, format="PNG", compress_level=2, pnginfo=about, dpi=(110, 110))
+        drawn = image if table_name is None else to_palette(image, table_name)
+        drawn.save(temporary, format="PNG", compress_level=2, pnginfo=about, dpi=(110, 110))
 
 
 def _draw_axes(

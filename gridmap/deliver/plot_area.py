@@ -95,8 +95,10 @@ def coarser(values: Float32, factor: int) -> Float32:
     rows, columns = (-(-n // factor) for n in values.shape)
     padded = np.full((rows * factor, columns * factor), np.nan, np.float32)
     padded[: values.shape[0], : values.shape[1]] = values
-    blocks = padded.reshape(rows, factor, columns, factor)
-    high, low = np.fmax.reduce(blocks, axis=(1, 3)), np.fmin.reduce(blocks, axis=(1, 3))
+    high = low = padded[::factor, ::factor]
+    for k in range(1, factor * factor):
+        part = padded[k // factor :: factor, k % factor :: factor]
+        high, low = np.fmax(high, part), np.fmin(low, part)
     return np.asarray(np.where(np.abs(low) > np.abs(high), low, high), dtype=np.float32)
 
 
@@ -149,4 +151,6 @@ def words_image(words: NDArray[np.uint32]) -> Image.Image:
         tile[..., :3] = hatch(*blank.shape)
         words = np.where(blank, tile.view(np.uint32)[..., 0], words)
     size = (words.shape[1], words.shape[0])
-    return Image.frombuffer("RGB", size, np.ascontiguousarray(words).tobytes(), "raw", "RGBX", 0, 1)
+    return Image.frombuffer("RGBX", size, np.ascontiguousarray(words).tobytes(), "raw", "RGBX", 0, 1).convert(
+        "RGB"
+    )

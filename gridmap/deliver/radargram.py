@@ -71,6 +71,7 @@ def draw_radargram(
     signed = bool(np.nanmin(traces) < 0.0)
     ends = colour_range if colour_range is not None else robust_range(traces, signed=signed)
     image = Image.new("RGB", SIZE_PX, drawing.PAPER)
+    image.info["table"] = table_name
     strip_top = drawing.caution_strip(image)
     draw = ImageDraw.Draw(image)
     drawing.title_lines(draw, title, f"Radargram: {quantity}; {gain_note}; {scale_note}", SIZE_PX[0])

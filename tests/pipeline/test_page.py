@@ -19,7 +19,9 @@ def opened(browser, mapped):
     page = context.new_page()
     asked, complaints = [], []
     page.on("request", lambda request: asked.append(request.url))
-    page.on("console", lambda words: complaints.append(words.text) if words.type in ("error", "warning") else None)
+    page.on(
+        "console", lambda words: complaints.append(words.text) if words.type in ("error", "warning") else None
+    )
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.goto((mapped[0].out / "index.html").as_uri())
     page.wait_for_function("document.getElementById('window').textContent.length > 0")
