@@ -1,12 +1,13 @@
 """Frozen records over NumPy arrays; every name carries its unit.
 
-Modules: `arrays`, `line`, `layout`, `grid`, `transform`, `velocity`, `volume`.
+Modules: `arrays`, `line`, `layout`, `track`, `grid`, `transform`, `velocity`, `volume`.
 """
 
 from gridmap.model.arrays import Bool, Float32, Float64, Int64
 from gridmap.model.grid import Grid, RasterGrid
 from gridmap.model.layout import ArrayLayout, Layouts, TextLayout
 from gridmap.model.line import CleanLine, Line, PlacedLine
+from gridmap.model.track import HeightRaster, Points, Track
 from gridmap.model.transform import IDENTITY, Similarity
 from gridmap.model.velocity import LIGHT_M_PER_NS, VelocityModel
 from gridmap.model.volume import SliceStack, Volume, Window
@@ -20,14 +21,17 @@ __all__ = [
     "Float32",
     "Float64",
     "Grid",
+    "HeightRaster",
     "Int64",
     "Layouts",
     "Line",
     "PlacedLine",
+    "Points",
     "RasterGrid",
     "Similarity",
     "SliceStack",
     "TextLayout",
+    "Track",
     "VelocityModel",
     "Volume",
     "Window",

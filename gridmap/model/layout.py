@@ -30,9 +30,9 @@ class TextLayout:
     traces_in : "rows", "columns" or None
         Whether a row or a column of the file is a trace.
     before_samples : tuple of str or None
-        What stands before the first sample of each trace, in order: "x", "y" (co-ordinates), "number" (trigger
-        count), "utc_s" (seconds since 1970), "skip". For traces in rows these are the first columns of the
-        file, for traces in columns its first rows. Empty: the samples begin at once.
+        What stands before the first sample of each trace, in order: "x", "y" (co-ordinates), "number"
+        (trigger count), "utc_s" (seconds since 1970), "skip". For traces in rows these are the first columns
+        of the file, for traces in columns its first rows. Empty: the samples begin at once.
     sample_times : bool or None
         Whether the first row (traces in rows) or the first column (traces in columns) of numbers holds the
         times of the samples. Where it does, and `before_samples` is not empty, its cells there mean nothing.

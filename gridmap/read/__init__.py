@@ -11,14 +11,32 @@ pass them:
 - `segy_samples`: every sample format to float32
 - `segy_traces`: trigger numbers, times, delay, co-ordinates
 - `segy`: the reader; `segy_info`: the description; `segy_write`: a writer for demos and tests
+- `seg2_blocks`, `seg2_samples`, `seg2_strings`: the SEG-2 standard; `seg2`: the reader
+- `text_rows`: delimited text to numbers; `npy_bytes`, `netcdf_bytes`: array files to named arrays
+- `headings`, `sample_times`, `orient`: what names mean, which unit times have, which axis counts the traces
+- `text`, `arrays`: the readers; `matrix`: what they share
 - `line_info`, `info`: the description record and its table
 
 Importing this package loads NumPy and nothing heavier.
 """
 
+from gridmap.read.arrays import read_arrays
 from gridmap.read.info import LineInfo, as_table, describe
+from gridmap.read.seg2 import read_seg2
 from gridmap.read.segy import read_segy
 from gridmap.read.segy_write import write_segy
 from gridmap.read.sniff import Reader, read_line
+from gridmap.read.text import read_text
 
-__all__ = ["LineInfo", "Reader", "as_table", "describe", "read_line", "read_segy", "write_segy"]
+__all__ = [
+    "LineInfo",
+    "Reader",
+    "as_table",
+    "describe",
+    "read_arrays",
+    "read_line",
+    "read_seg2",
+    "read_segy",
+    "read_text",
+    "write_segy",
+]

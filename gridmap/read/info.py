@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from gridmap.model.layout import Layouts
 from gridmap.read.line_info import LineInfo, as_table
-from gridmap.read.sniff import choose_reader
+from gridmap.read.sniff import NO_LAYOUTS, choose_reader
 
 __all__ = ["LineInfo", "as_table", "describe"]
 
 
-def describe(path: Path | str, *, sample_interval_ns: float | None = None) -> LineInfo:
-    """Describe one line file from its headers; samples are not read.
+def describe(
+    path: Path | str, *, sample_interval_ns: float | None = None, layouts: Layouts = NO_LAYOUTS
+) -> LineInfo:
+    """Describe one line file from its headers; samples are read only where a format has no headers.
 
     Parameters
     ----------
@@ -19,6 +22,8 @@ def describe(path: Path | str, *, sample_interval_ns: float | None = None) -> Li
         The file.
     sample_interval_ns : float or None
         Nanoseconds from sample to sample; overrules the file.
+    layouts : Layouts
+        How text and array files are laid out, as far as the user states it.
 
     Returns
     -------
@@ -30,4 +35,5 @@ def describe(path: Path | str, *, sample_interval_ns: float | None = None) -> Li
     ReadError
         If the format is not known, or the file is not as long as its headers promise.
     """
-    return choose_reader(path).describe(Path(path), sample_interval_ns=sample_interval_ns)
+    reader = choose_reader(path)
+    return reader.describe(Path(path), **reader.options(sample_interval_ns, layouts))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,6 +15,9 @@ from gridmap.model import Float32, Float64, Int64, Line
 from gridmap.read.line_info import LineInfo
 from gridmap.read.sample_times import SampleTimes, choose_timing
 from gridmap.read.segy_info import number_gaps
+
+LATEST_S = 4102444800.0
+"""2100-01-01 UTC, seconds since 1970-01-01: no trace is later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,32 +47,36 @@ class Matrix:
     notes: tuple[str, ...]
 
 
+@contextmanager
+def naming(source: str) -> Iterator[None]:
+    """Put the name of the file before the words of a ReadError raised inside."""
+    try:
+        yield
+    except ReadError as problem:
+        raise ReadError(f"{source}: {problem}") from None
+
+
 def line_of(matrix: Matrix, name: str, stated_ns: float | None) -> Line:
     """Decide the sample interval and make the line; ReadError names the file."""
-    try:
+    with naming(matrix.source):
         timing = choose_timing(matrix.times, matrix.traces.shape[1], stated_ns)
-    except ReadError as problem:
-        raise ReadError(f"{matrix.source}: {problem}") from None
-    number, number_notes = _number(matrix.beside.get("number"))
-    xy, xy_notes = _xy(matrix.beside)
+    number, time_s, xy, notes = _beside(matrix.beside)
     return Line(
         name=name,
         traces=matrix.traces,
         sample_interval_ns=timing.interval_ns,
         sample_start_ns=timing.start_ns,
         trace_number=number,
-        time_s=matrix.beside.get("utc_s"),
+        time_s=time_s,
         header_xy=xy,
         source=matrix.source,
-        notes=(*matrix.notes, timing.note, *number_notes, *xy_notes),
+        notes=(*matrix.notes, timing.note, *notes),
     )
 
 
 def info_of(matrix: Matrix, stated_ns: float | None) -> LineInfo:
     """Describe the line; an interval that cannot be decided is told in `trouble`."""
-    number, number_notes = _number(matrix.beside.get("number"))
-    xy, xy_notes = _xy(matrix.beside)
-    time_s = matrix.beside.get("utc_s")
+    number, time_s, xy, notes = _beside(matrix.beside)
     info = LineInfo(
         source=matrix.source,
         kind=matrix.kind,
@@ -79,45 +88,79 @@ def info_of(matrix: Matrix, stated_ns: float | None) -> LineInfo:
         window_ns=None,
         first_time_s=None if time_s is None else float(time_s.min()),
         last_time_s=None if time_s is None else float(time_s.max()),
-        xy_bounds=None if xy is None else (*map(float, xy.min(axis=0)), *map(float, xy.max(axis=0))),  # type: ignore[arg-type]
+        xy_bounds=bounds(xy),
         gaps=number_gaps(number),
         missing=None if number is None else int(number[-1] - number[0] + 1 - len(number)),
     )
-    notes = (*matrix.notes, *number_notes, *xy_notes)
     try:
         timing = choose_timing(matrix.times, info.samples, stated_ns)
     except ReadError as problem:
-        return replace(info, notes=notes, trouble=f"{matrix.source}: {problem}")
+        return replace(info, notes=(*matrix.notes, *notes), trouble=f"{matrix.source}: {problem}")
     return replace(
         info,
         interval_ns=timing.interval_ns,
         window_ns=timing.interval_ns * info.samples,
         start_ns=timing.start_ns,
-        notes=(*matrix.notes, timing.note, *number_notes, *xy_notes),
+        notes=(*matrix.notes, timing.note, *notes),
     )
 
 
-def to_float32(cells: NDArray[Any], source: str) -> Float32:
+def bounds(xy: Float64 | None) -> tuple[float, float, float, float] | None:
+    """Give least x, least y, greatest x, greatest y of co-ordinates (trace, 2)."""
+    if xy is None:
+        return None
+    (x_low, y_low), (x_high, y_high) = xy.min(axis=0), xy.max(axis=0)
+    return float(x_low), float(y_low), float(x_high), float(y_high)
+
+
+def to_float32(cells: NDArray[Any], words: tuple[str, str] = ("trace", "sample")) -> Float32:
     """Give samples (trace, sample) as finite float32 in one block of memory, or say which is not finite.
+
+    Parameters
+    ----------
+    cells : (trace, sample) numbers
+        As stored.
+    words : (str, str)
+        What the two axes are called in a message.
 
     Raises
     ------
     ReadError
-        Names the first sample that is NaN, infinite or beyond the range of float32, and how many there are.
+        Names the first sample that is NaN, infinite or beyond the range of float32, and how many there are; not
+        the file.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         traces = np.ascontiguousarray(cells, dtype=np.float32)
     finite = np.isfinite(traces)
     if finite.all():
         return traces
-    each = (~finite).sum(axis=1)
-    trace = int(np.flatnonzero(each)[0])
-    sample = int(np.flatnonzero(~finite[trace])[0])
+    first, second = (int(i) for i in np.argwhere(~finite)[0])
     raise ReadError(
-        f"{source}: {int(each.sum())} samples in {int((each > 0).sum())} of {len(traces)} traces are not finite "
-        f"numbers (NaN, infinite or beyond 3.4e38); the first is sample {sample + 1} of trace {trace + 1}. "
-        "Re-export the line without gaps."
+        f"{int((~finite).sum())} of {finite.size} samples are not finite numbers (NaN, infinite or beyond 3.4e38); the "
+        f"first is in {words[0]} {first + 1}, {words[1]} {second + 1}. Re-export the line without gaps."
     )
+
+
+def _beside(
+    stored: dict[str, Float64],
+) -> tuple[Int64 | None, Float64 | None, Float64 | None, tuple[str, ...]]:
+    """Give trigger counts, times and places of the traces, each only where it can be true, and notes."""
+    number, number_notes = _number(stored.get("number"))
+    time_s, time_notes = _time(stored.get("utc_s"))
+    xy, xy_notes = _xy(stored)
+    return number, time_s, xy, (*number_notes, *time_notes, *xy_notes)
+
+
+def _time(stored: Float64 | None) -> tuple[Float64 | None, tuple[str, ...]]:
+    """Take times only from 1970 to 2100, as the SEG-Y reader does."""
+    if stored is None:
+        return None, ()
+    odd = np.flatnonzero(~((stored >= 0) & (stored < LATEST_S)))
+    if odd.size:
+        return None, (
+            f"trace times not used: {stored[odd[0]]:g} s at trace {odd[0] + 1} is not from 1970 to 2100",
+        )
+    return stored, ()
 
 
 def _number(stored: Float64 | None) -> tuple[Int64 | None, tuple[str, ...]]:

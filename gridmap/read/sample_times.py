@@ -1,7 +1,7 @@
 """Sample times given as numbers: their unit, their interval, and whether they are even.
 
-A radar window lasts 5 to 2000 ns and the units lie a factor 1000 apart, so that at most one unit can be meant: the
-rule of `segy_interval`, for numbers that need not be whole.
+A radar window lasts 5 to 2000 ns and the units lie a factor 1000 apart, so that at most one unit can be
+meant: the rule of `segy_interval`, for numbers that need not be whole.
 """
 
 from __future__ import annotations
@@ -29,16 +29,22 @@ class SampleTimes:
     Attributes
     ----------
     values : (sample,) float64
-        The times; or one number, the interval.
+        The times; or the interval alone, one number.
     unit : str or None
         A key of `NS_PER`, where the file or its user states it.
     where : str
         Where they stand, for messages.
+    is_interval : bool
+        Whether `values` is the interval.
+    name : str
+        Name of the array that holds them, or "".
     """
 
     values: Float64
     unit: str | None
     where: str
+    is_interval: bool = False
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +86,16 @@ def choose_timing(times: SampleTimes | None, samples: int, stated_ns: float | No
     ReadError
         If nothing gives the interval, the times are uneven, or no unit is plausible. The file is not named.
     """
-    step = first = 0.0
-    if times is not None:
-        step, first = (float(times.values[0]), 0.0) if times.values.size == 1 else _even(times)
     if stated_ns is not None:
         ns = stated_interval(stated_ns)
-        start = first / step * ns if step > 0 else 0.0
+        start = 0.0
+        if times is not None and even_steps(times.values, least=2):
+            step, first = _even(times)
+            start = first / step * ns
         return Timing(ns, start, f"sample interval {ns:g} ns as stated; window {ns * samples:g} ns")
     if times is None:
         raise ReadError(f"nothing in the file gives the sample interval. {NEED_INTERVAL}")
+    step, first = (float(times.values[0]), 0.0) if times.is_interval else _even(times)
     if not (math.isfinite(step) and step > 0):
         raise ReadError(f"{times.where}: a sample interval of {step:g} cannot be. {NEED_INTERVAL}")
     unit = times.unit or _guess_unit(times, step, samples)
@@ -125,14 +132,17 @@ def counts(values: Float64) -> bool:
 def _even(times: SampleTimes) -> tuple[float, float]:
     """Give step and first of even sample times, or raise ReadError."""
     values = times.values
+    if values.size < 2:
+        raise ReadError(f"{times.where}: one sample time gives no interval. {NEED_INTERVAL}")
     if not even_steps(values, least=2):
-        step = np.diff(values)
+        with np.errstate(over="ignore", invalid="ignore"):
+            step = np.diff(values)
         usual = float(np.median(step)) if np.isfinite(step).all() else math.nan
         odd = int(np.argmax(np.abs(step - usual))) + 1 if math.isfinite(usual) else 1
         raise ReadError(
-            f"{times.where}: sample times do not rise in even steps: {values[odd]:g} follows {values[odd - 1]:g} "
-            f"at sample {odd + 1} where the usual step is {usual:g}. Re-export the line with an even interval, "
-            "or say in the site file that these are no sample times."
+            f"{times.where}: sample times do not rise in even steps: {values[odd]:g} follows "
+            f"{values[odd - 1]:g} at sample {odd + 1} where the usual step is {usual:g}. Re-export the line "
+            "with an even interval, or say in the site file that these are no sample times."
         )
     return float((values[-1] - values[0]) / (values.size - 1)), float(values[0])
 
@@ -140,14 +150,14 @@ def _even(times: SampleTimes) -> tuple[float, float]:
 def _guess_unit(times: SampleTimes, step: float, samples: int) -> str:
     if times.values.size > 1 and counts(times.values):
         raise ReadError(
-            f"{times.where} only counts the samples ({times.values[0]:g} to {times.values[-1]:g}), which gives no "
-            f"interval. {NEED_INTERVAL}"
+            f"{times.where} only counts the samples ({times.values[0]:g} to {times.values[-1]:g}), which "
+            f"gives no interval. {NEED_INTERVAL}"
         )
     unit = plausible(step, samples)
     if unit is None:
         readings = ", ".join(f"{step * ns * samples:g} ns if in {unit}" for unit, ns in NS_PER.items())
         raise ReadError(
-            f"{times.where}: steps of {step:g} with {samples} samples give a window of {readings}; none lies in "
-            f"{WINDOW_NS[0]:g} to {WINDOW_NS[1]:g} ns. {NEED_INTERVAL}"
+            f"{times.where}: steps of {step:g} with {samples} samples give a window of {readings}; none lies "
+            f"in {WINDOW_NS[0]:g} to {WINDOW_NS[1]:g} ns. {NEED_INTERVAL}"
         )
     return unit

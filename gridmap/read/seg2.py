@@ -1,4 +1,4 @@
-"""Read a SEG-2 line into a `Line`: blocks from `seg2_blocks`, samples from `seg2_samples`, meaning from `seg2_strings`."""
+"""Read a SEG-2 line into a `Line`: `seg2_blocks` finds it, `seg2_samples` and `seg2_strings` make sense of it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from gridmap.errors import ReadError
 from gridmap.model import Float32, Line
 from gridmap.read.line_info import LineInfo
-from gridmap.read.matrix import to_float32
+from gridmap.read.matrix import bounds, naming, to_float32
 from gridmap.read.opening import open_file
 from gridmap.read.seg2_blocks import FORMAT_WORDS, Blocks, read_blocks
 from gridmap.read.seg2_samples import decode
@@ -35,24 +35,22 @@ def read_seg2(path: Path | str, *, name: str | None = None, sample_interval_ns: 
     Returns
     -------
     Line
-        Traces (trace, sample) float32 in the order of the trace pointers, times DESCALING_FACTOR where every trace
-        states one; `notes` say what was assumed.
+        Traces (trace, sample) float32 in the order of the trace pointers, times DESCALING_FACTOR where every
+        trace states one; `notes` say what was assumed.
 
     Raises
     ------
     ReadError
-        If the file is not what its blocks say, holds traces of unequal length, gives no plausible sample interval,
-        or holds a sample that is not a finite number.
+        If the file is not what its blocks say, holds traces of unequal length, gives no plausible sample
+        interval, or holds a sample that is not a finite number.
     """
     path = Path(path)
     data, blocks = _read(path)
     strings = [trace.strings for trace in blocks.traces]
-    samples = _equal_samples(blocks, path.name)
-    try:
+    with naming(path.name):
+        samples = _equal_samples(blocks)
         timing = choose_times(strings, samples, sample_interval_ns)
-    except ReadError as problem:
-        raise ReadError(f"{path.name}: {problem}") from None
-    traces, scale_notes = _samples(data, blocks, samples, path.name)
+        traces, scale_notes = _samples(data, blocks, samples)
     number, number_notes = trace_counts(strings)
     time_s, time_notes = times_s(blocks.strings, strings)
     xy, xy_notes = locations(blocks.strings, strings)
@@ -82,11 +80,11 @@ def describe_seg2(path: Path | str, *, sample_interval_ns: float | None = None) 
     start_ns, trouble = 0.0, ""
     samples = blocks.traces[0].samples
     try:
-        timing = choose_times(strings, _equal_samples(blocks, ""), sample_interval_ns)
+        timing = choose_times(strings, _equal_samples(blocks), sample_interval_ns)
         interval_ns, start_ns, window_ns = timing.interval_ns, timing.start_ns, timing.interval_ns * samples
         notes = (notes[0], timing.note, *notes[1:]) if _revision(blocks) else (timing.note, *notes)
     except ReadError as problem:
-        trouble = f"{path.name}: {str(problem).removeprefix(': ')}"
+        trouble = f"{path.name}: {problem}"
     return LineInfo(
         source=path.name,
         kind="SEG-2",
@@ -99,7 +97,7 @@ def describe_seg2(path: Path | str, *, sample_interval_ns: float | None = None) 
         start_ns=start_ns,
         first_time_s=None if time_s is None else float(time_s.min()),
         last_time_s=None if time_s is None else float(time_s.max()),
-        xy_bounds=None if xy is None else (*map(float, xy.min(axis=0)), *map(float, xy.max(axis=0))),  # type: ignore[arg-type]
+        xy_bounds=bounds(xy),
         gaps=number_gaps(number),
         missing=None if number is None else int(number[-1] - number[0] + 1 - len(number)),
         text=_text(blocks),
@@ -114,21 +112,21 @@ def _read(path: Path) -> tuple[bytes, Blocks]:
     return data, read_blocks(data, path.name)
 
 
-def _equal_samples(blocks: Blocks, source: str) -> int:
-    """Give the samples that every trace has, or raise ReadError."""
+def _equal_samples(blocks: Blocks) -> int:
+    """Give the samples that every trace has, or raise ReadError without the file's name."""
     usual = blocks.traces[0].samples
     for number, trace in enumerate(blocks.traces, 1):
         if trace.samples != usual:
             raise ReadError(
-                f"{source}: trace {number} has {trace.samples} samples where the traces before it have {usual}. "
-                "Traces of unequal length are not read: re-export the line with one time window."
+                f"trace {number} has {trace.samples} samples where the traces before it have "
+                f"{usual}. Traces of unequal length are not read: re-export the line with one time window."
             )
     if usual == 0:
-        raise ReadError(f"{source}: the traces have no samples. Copy the file again from the recorder.")
+        raise ReadError("the traces have no samples. Copy the file again from the recorder.")
     return usual
 
 
-def _samples(data: bytes, blocks: Blocks, samples: int, source: str) -> tuple[Float32, tuple[str, ...]]:
+def _samples(data: bytes, blocks: Blocks, samples: int) -> tuple[Float32, tuple[str, ...]]:
     """Decode all traces to (trace, sample) float32, descaled where every trace says how."""
     factor, notes = factors([trace.strings for trace in blocks.traces])
     out = np.empty((len(blocks.traces), samples), np.float32)
@@ -139,7 +137,7 @@ def _samples(data: bytes, blocks: Blocks, samples: int, source: str) -> tuple[Fl
                 view[trace.first_byte : trace.first_byte + trace.bytes], trace.code, samples, blocks.order
             )
             out[row] = stored if one == 1.0 else stored * np.float64(one)
-    return to_float32(out, source), notes
+    return to_float32(out), notes
 
 
 def _revision(blocks: Blocks) -> tuple[str, ...]:

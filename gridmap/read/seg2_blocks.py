@@ -1,8 +1,9 @@
 """The blocks of a SEG-2 file: descriptors, trace pointers and strings, held against the length of the file.
 
-Source: S. E. Pullan, "Recommended standard for seismic (/radar) data files in the personal computer environment",
-Geophysics 55 (1990) 1260-1271. A file descriptor block (id 0x3A55, whose byte order is that of the file) is followed
-by pointers to traces and by strings; each trace is a descriptor block (id 0x4422) with strings, then samples.
+Source: S. E. Pullan, "Recommended standard for seismic (/radar) data files in the personal computer
+environment", Geophysics 55 (1990) 1260-1271. A file descriptor block (id 0x3A55, whose byte order is that of
+the file) is followed by pointers to traces and by strings; each trace is a descriptor block (id 0x4422) with
+strings, then samples.
 """
 
 from __future__ import annotations
@@ -74,8 +75,8 @@ def read_blocks(data: bytes, source: str) -> Blocks:
     Raises
     ------
     ReadError
-        If a block is not where its pointer says, traces overlap or reach beyond the end of the file, or samples
-        are stored in a way that the standard does not have.
+        If a block is not where its pointer says, traces overlap or reach beyond the end of the file, or
+        samples are stored in a way that the standard does not have.
     """
     if not looks_like_seg2(data[:DESCRIPTOR_BYTES]):
         raise ReadError(f"{source}: does not start with a SEG-2 file descriptor. {_DAMAGED}")
@@ -121,13 +122,14 @@ def _trace_block(data: bytes, pointer: int, order: ByteOrder, mark: bytes, where
         )
     if code not in SAMPLE_BITS:
         raise ReadError(
-            f"{where}: data format code {code} does not exist (1 to 5 do). Re-export the file with 32-bit samples."
+            f"{where}: data format code {code} does not exist (1 to 5 do). Re-export the file with 32-bit "
+            "samples."
         )
     size, first = stored_bytes(samples, code), pointer + block_bytes
     if block_bytes < DESCRIPTOR_BYTES or first + size > len(data):
         raise ReadError(
-            f"{where}: {samples} samples promised, {size} bytes from byte {first}, but the file has {len(data)}. "
-            + _DAMAGED
+            f"{where}: {samples} samples promised, {size} bytes from byte {first}, but the file has "
+            f"{len(data)}. " + _DAMAGED
         )
     if data_bytes < size:
         raise ReadError(

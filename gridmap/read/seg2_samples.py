@@ -34,8 +34,8 @@ def decode(raw: memoryview, code: int, samples: int, order: ByteOrder) -> NDArra
 def unpack_20_bit(words: NDArray[np.uint16]) -> NDArray[np.int32]:
     """Unpack groups of five 16-bit words: four exponents of 4 bits, then four mantissas in one's complement.
 
-    The first sample's exponent is the lowest four bits of the first word; value = mantissa * 2**exponent. Minus zero
-    (all bits set) is 0.
+    The first sample's exponent is the lowest four bits of the first word; value = mantissa * 2**exponent.
+    Minus zero (all bits set) is 0.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What the strings of a SEG-2 file mean: interval, delay, factors, counts, dates, places; each only where it can be true.
+"""What the strings of a SEG-2 file mean: interval, delay, factors, counts, dates, places, where they can be true.
 
 Keywords and units: Pullan (1990), appendix. Times are seconds, as text.
 """
@@ -17,7 +17,7 @@ from gridmap.model import Float64, Int64
 from gridmap.read.sample_times import NEED_INTERVAL, NS_PER, Timing, plausible, stated_interval
 from gridmap.read.seg2_blocks import Strings
 from gridmap.read.segy_interval import EXACT_WINDOW_NS
-from gridmap.read.segy_traces import LONGEST_DELAY_NS
+from gridmap.read.segy_traces import LONGEST_DELAY_NS, YEARS
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eEdD][+-]?\d{1,4})?", re.ASCII)
@@ -42,8 +42,8 @@ def number_in(text: str | None) -> float | None:
 def choose_times(traces: Sequence[Strings], samples: int, stated_ns: float | None) -> Timing:
     """Decide sample interval and delay: seconds as the standard says, if that can be a radar window.
 
-    Some writers put another unit there, or scale all times by a million for programs made for seismic work, as in
-    SEG-Y. Where seconds cannot be, the one unit that gives 5 to 2000 ns is used, for the delay too.
+    Some writers put another unit there, or scale all times by a million for programs made for seismic work,
+    as in SEG-Y. Where seconds cannot be, the one unit that gives 5 to 2000 ns is used, for the delay too.
 
     Parameters
     ----------
@@ -78,8 +78,8 @@ def choose_times(traces: Sequence[Strings], samples: int, stated_ns: float | Non
     unit_found = plausible(interval, samples)
     if unit_found is None:
         raise ReadError(
-            f"SAMPLE_INTERVAL {interval:g} with {samples} samples gives a window of {interval * samples:g} s, and no "
-            f"other unit gives a radar window either. {NEED_INTERVAL}"
+            f"SAMPLE_INTERVAL {interval:g} with {samples} samples gives a window of {interval * samples:g} "
+            f"s, and no other unit gives a radar window either. {NEED_INTERVAL}"
         )
     ns = interval * NS_PER[unit_found]
     note = (
@@ -108,8 +108,8 @@ def _common(traces: Sequence[Strings], key: str) -> float | None:
             continue
         if usual is not None and value != usual:
             raise ReadError(
-                f"trace {trace} has {key} {value:g} where the traces before it have {usual:g}. Re-export the line "
-                "with one time window."
+                f"trace {trace} has {key} {value:g} where the traces before it have {usual:g}. Re-export the "
+                "line with one time window."
             )
         usual = value
     return usual
@@ -161,6 +161,8 @@ def moment_s(date: str | None, time: str | None) -> float | None:
             int(clock[3] or 0), tzinfo=UTC,
         )  # fmt: skip
     except ValueError:
+        return None
+    if not YEARS[0] <= whole.year <= YEARS[1]:
         return None
     return whole.timestamp() + float(clock[4] or 0)
 
@@ -214,7 +216,7 @@ def locations(file: Strings, traces: Sequence[Strings]) -> tuple[Float64 | None,
     if not found or not any(pair.any() for pair in found):
         return None, ()
     units = file.get("UNITS", "").strip().lower()
-    words = f"co-ordinates from {' and '.join(used)}" + (f", mean of the two" if len(used) == 2 else "")
+    words = f"co-ordinates from {' and '.join(used)}" + (", mean of the two" if len(used) == 2 else "")
     if units not in ("", "meters", "metres", "none"):
         words += f"; header co-ordinates are in {''.join(c for c in units if c.isalnum())[:20]}"
     return np.mean(found, axis=0), (words,)

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from gridmap.errors import ReadError
 from gridmap.model import Float64, Line
-from gridmap.model.layout import TextLayout
+from gridmap.model.layout import TextLayout, TracesIn
 from gridmap.read.headings import Heading, heading, time_unit
 from gridmap.read.line_info import LineInfo
-from gridmap.read.matrix import Matrix, info_of, line_of, to_float32
-from gridmap.read.orient import guess_traces_in
+from gridmap.read.matrix import Matrix, info_of, line_of, naming
+from gridmap.read.orient import guess_traces_in, refuse_contradiction
 from gridmap.read.sample_times import NS_PER, SampleTimes, counts, even_steps
-from gridmap.read.text_rows import DELIMITERS, Table, read_table
+from gridmap.read.text_rows import DELIMITERS, Form, Table, read_table
 
 DEFAULT = TextLayout()
 _BESIDE = ("x", "y", "number", "utc_s", "skip")
+_NO_SAMPLES = "no samples are left beside the axes. Check before_samples and sample_times of the text layout."
 _LEAST_EVEN = 8
 """Numbers in even steps that are needed to take them for an axis: a trace has none by chance."""
 
@@ -51,8 +51,8 @@ def read_text(
     Raises
     ------
     ReadError
-        If a cell is no finite number (row and column are named), rows are of unequal length, or neither file nor
-        user says how traces stand or what the sample interval is.
+        If a cell is no finite number (row and column are named), rows are of unequal length, or neither file
+        nor user says how traces stand or what the sample interval is.
     """
     path = Path(path)
     return line_of(_matrix(path, layout), name or path.stem, _stated(layout, sample_interval_ns))
@@ -73,7 +73,8 @@ def _check(layout: TextLayout) -> None:
     """Refuse a layout that cannot be."""
     faults = {
         "delimiter": layout.delimiter not in (None, *DELIMITERS),
-        "decimal": layout.decimal not in (None, ".", ",") or (layout.delimiter, layout.decimal) == ("comma", ","),
+        "decimal": layout.decimal not in (None, ".", ",")
+        or (layout.delimiter, layout.decimal) == ("comma", ","),
         "traces_in": layout.traces_in not in (None, "rows", "columns"),
         "time_unit": layout.time_unit not in (None, *NS_PER),
         "before_samples": any(word not in _BESIDE for word in layout.before_samples or ()),
@@ -85,13 +86,11 @@ def _check(layout: TextLayout) -> None:
 
 
 def _matrix(path: Path, layout: TextLayout) -> Matrix:
-    try:
+    with naming(path.name):
         _check(layout)
-        table = read_table(path, layout)
+    table = read_table(path, layout)
+    with naming(path.name):
         return _sort_out(table, layout, path.name)
-    except ReadError as problem:
-        words = str(problem)
-        raise ReadError(words if words.startswith(path.name) else f"{path.name}: {words}") from None
 
 
 def _sort_out(table: Table, layout: TextLayout, source: str) -> Matrix:
@@ -101,15 +100,18 @@ def _sort_out(table: Table, layout: TextLayout, source: str) -> Matrix:
     if traces_in is None:
         traces_in, note = _guess_traces_in(table, names, layout)
         notes = (*notes, note)
+    if len(layout.before_samples or ()) >= table.cells.shape[traces_in == "rows"]:
+        raise ReadError(_NO_SAMPLES)
     if traces_in == "rows":
         times, body, lead, more = _traces_in_rows(table, names, layout)
     else:
         times, body, lead, more = _traces_in_columns(table, names, layout)
     if body.size == 0:
-        raise ReadError("no samples are left beside the axes. Check before_samples and sample_times of the text.")
+        raise ReadError(_NO_SAMPLES)
     beside = {word: np.ascontiguousarray(column) for word, column in lead if word != "skip"}
     kind = f"text, traces in {traces_in}"
-    return Matrix(source, kind, "decimal text", to_float32(body, source), times, beside, (*notes, *more))
+    traces = np.ascontiguousarray(body, np.float32)
+    return Matrix(source, kind, "decimal text", traces, times, beside, (*notes, *more))
 
 
 Parts = tuple[SampleTimes | None, Float64, list[tuple[str, Float64]], tuple[str, ...]]
@@ -117,26 +119,22 @@ Parts = tuple[SampleTimes | None, Float64, list[tuple[str, Float64]], tuple[str,
 
 
 def _traces_in_rows(table: Table, names: list[Heading], layout: TextLayout) -> Parts:
-    lead, note = _lead(table.cells, names, layout)
-    notes = (note,) if note else ()
-    if layout.sample_times is not False and not (layout.sample_times and not _numbers(table.headings, len(lead)).size):
-        above = _numbers(table.headings, len(lead))
-        if above.size and (layout.sample_times or even_steps(above)):
-            unit = layout.time_unit or next((n.unit for n in names[: len(lead)] if n.unit), None)
-            times = SampleTimes(above, unit, "the row above the numbers")
-            return times, table.cells[:, len(lead) :], _columns(table.cells, lead), notes
-    first = table.cells[0, len(lead) :]
-    guess = layout.sample_times is None and len(table.cells) > 1 and even_steps(first, _LEAST_EVEN)
-    if layout.sample_times or guess:
-        where = f"row {table.first_row}"
-        body = table.cells[1:]
-        if guess and counts(first) and layout.time_unit is None:
+    """Take the first columns as what stands beside the traces; times from the row above or the first row."""
+    words, notes = _lead(table.cells, names, layout)
+    cells, skip = table.cells, len(words)
+    above = _numbers(table.headings, skip) if layout.sample_times is not False else np.empty(0)
+    first = cells[0, skip:]
+    times = None
+    if above.size > 1 and (layout.sample_times or even_steps(above)):
+        unit: str | None = layout.time_unit or next((name.unit for name in names[:skip] if name.unit), None)
+        times = SampleTimes(above, unit, "the row above the numbers")
+    elif layout.sample_times or (layout.sample_times is None and _is_axis(cells[:, skip:])):
+        cells, where = cells[1:], f"row {table.first_row}"
+        if layout.sample_times is None and layout.time_unit is None and counts(first):
             notes = (*notes, f"{where} counts the samples; not used")
-            return None, body[:, len(lead) :], _columns(body, lead), notes
-        return (
-            SampleTimes(first, layout.time_unit, where), body[:, len(lead) :], _columns(body, lead), notes,
-        )  # fmt: skip
-    return None, table.cells[:, len(lead) :], _columns(table.cells, lead), notes
+        else:
+            times = SampleTimes(first, layout.time_unit, where)
+    return times, cells[:, skip:], [(word, cells[:, i]) for i, word in enumerate(words)], notes
 
 
 def _traces_in_columns(table: Table, names: list[Heading], layout: TextLayout) -> Parts:
@@ -144,15 +142,16 @@ def _traces_in_columns(table: Table, names: list[Heading], layout: TextLayout) -
     first = table.cells[:, 0]
     notes: tuple[str, ...] = ()
     lead: tuple[str, ...] = layout.before_samples or ()
-    rest = table.cells[:, 1:]
-    if layout.before_samples is None and len(table.cells) > 1 and even_steps(rest[0], _LEAST_EVEN):
+    if layout.before_samples is None and _is_axis(table.cells[:, 1:]):
         lead, notes = ("skip",), (f"row {table.first_row} rises in even steps; taken as positions, not used",)
     times, named = None, bool(names) and names[0].meaning == "time"
     column = first[len(lead) :]
     if layout.sample_times or (
-        layout.sample_times is None and table.cells.shape[1] > 1 and (named or even_steps(column, _LEAST_EVEN))
+        layout.sample_times is None
+        and table.cells.shape[1] > 1
+        and (named or _is_axis(table.cells[len(lead) :].T))
     ):
-        unit = layout.time_unit or (names[0].unit if names else None)
+        unit: str | None = layout.time_unit or (names[0].unit if names else None)
         if unit is None and layout.sample_times is None and not named and counts(column):
             notes = (*notes, "the first column counts the samples; not used")
         else:
@@ -160,63 +159,58 @@ def _traces_in_columns(table: Table, names: list[Heading], layout: TextLayout) -
         body = table.cells[:, 1:]
     else:
         body = table.cells
-    return times, body[len(lead) :].T, [(word, body[i]) for i, word in enumerate(lead)], notes
+    beside = [(word, row) for word, row in zip(lead, body, strict=False)]
+    return times, body[len(lead) :].T, beside, notes
 
 
-def _lead(cells: Float64, names: list[Heading], layout: TextLayout) -> tuple[tuple[str, ...], str]:
-    """Say what the columns before the first sample are, for traces in rows."""
+def _lead(
+    cells: Float64, names: list[Heading], layout: TextLayout
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Say what the columns before the first sample are, for traces in rows; and a note where that is a guess."""
     if layout.before_samples is not None:
-        return layout.before_samples[: cells.shape[1]], ""
+        return layout.before_samples, ()
     known = 0
-    while known < len(names) and names[known].meaning in ("x", "y", "number", "utc_s"):
+    while known < len(names) and names[known].meaning in _BESIDE:
         known += 1
-    if known:
-        words = tuple(str(name.meaning) for name in names[:known])
-        if len(set(words)) == known:
-            return words, f"columns before the samples by their headings: {', '.join(words)}"
-    column = cells[1:, 0] if len(cells) > 2 else cells[:, 0]
-    if cells.shape[1] > 2 and even_steps(column, _LEAST_EVEN):
-        return ("skip",), "the first column rises in even steps; taken as positions or numbers of traces, not used"
-    return (), ""
+    words = tuple(str(name.meaning) for name in names[:known])
+    if known and len(set(words)) == known:
+        return words, (f"columns before the samples by their headings: {', '.join(words)}",)
+    if cells.shape[1] > 2 and _is_axis(cells[1:].T):
+        note = "the first column rises in even steps; taken as positions or numbers of traces, not used"
+        return ("skip",), (note,)
+    return (), ()
 
 
-def _guess_traces_in(table: Table, names: list[Heading], layout: TextLayout) -> tuple[str, str]:
+def _guess_traces_in(table: Table, names: list[Heading], layout: TextLayout) -> tuple[TracesIn, str]:
     """Guess from headings, else from the likeness of neighbours."""
     first = names[0].meaning if names else None
-    if first in ("x", "y", "number", "utc_s"):
+    counted = (
+        even_steps(table.cells[:, 0], least=2) and (table.cells[:, 0] == np.rint(table.cells[:, 0])).all()
+    )
+    if first in ("x", "y", "utc_s") or (first == "number" and counted):
         return "rows", f'traces in rows: the first column is headed "{table.headings[0][:20]}"'
     cells = table.cells
     if first == "time" and even_steps(cells[:, 0]):
-        return "columns", f'traces in columns: the first column is headed "{table.headings[0][:20]}"'
-    rows, columns = (1 if even_steps(cells[0, 1:], _LEAST_EVEN) else 0), 0
-    if even_steps(cells[rows:, 0], _LEAST_EVEN):
-        columns = 1
-    body = cells[rows:, columns:]
-    if not body.size:
-        body = cells
-    with np.errstate(over="ignore"):
-        wide = body.astype(np.float32)
-    return guess_traces_in(wide if np.isfinite(wide).all() else np.sign(wide))
+        why = f'the first column is headed "{table.headings[0][:20]}"'
+        refuse_contradiction(cells[:, 1:].astype(np.float32), "columns", why)
+        return "columns", f"traces in columns: {why}"
+    body = cells[int(_is_axis(cells[:, 1:])) :]
+    body = body[:, int(_is_axis(body.T)) :]
+    return guess_traces_in(body.astype(np.float32))
 
 
-def _columns(cells: Float64, lead: tuple[str, ...]) -> list[tuple[str, Float64]]:
-    return [(word, cells[:, i]) for i, word in enumerate(lead)]
+def _is_axis(cells: Float64) -> bool:
+    """Say whether the first row of numbers (row, column) is an axis: it rises in even steps, the second does not."""
+    return len(cells) > 1 and even_steps(cells[0], _LEAST_EVEN) and not even_steps(cells[1], _LEAST_EVEN)
 
 
 def _numbers(headings: tuple[str, ...], skip: int) -> Float64:
     """Give the headings after the first `skip` as numbers (n,), such as "0.2" or "0.2 ns"; empty if one is none."""
-    found = []
+    form, found = Form("space", "."), []
     for text in headings[skip:]:
-        words = text.replace(",", ".").split()
-        try:
-            if len(words) == 2 and time_unit(words[1]) is None:
-                return np.empty(0)
-            found.append(float(words[0]))
-        except (ValueError, IndexError):
+        words = text.strip().split()
+        value = form.number(words[0]) if words else None
+        if value is None or len(words) > 2 or (len(words) == 2 and time_unit(words[1]) is None):
             return np.empty(0)
+        found.append(value)
     return np.array(found, np.float64)
-
-
-def with_layout(layout: TextLayout, **stated: object) -> TextLayout:
-    """Give a layout with some values stated."""
-    return replace(layout, **stated)  # type: ignore[arg-type]

@@ -52,4 +52,6 @@ def decode_plain(raw: bytes, name: str) -> tuple[str, tuple[str, ...]]:
     try:
         return raw.decode("utf-8-sig"), ()
     except UnicodeDecodeError as error:
-        return raw.decode("cp1252", errors="replace"), (f"not UTF-8 (byte {error.start + 1}); read as code page 1252",)
+        return raw.decode("cp1252", errors="replace"), (
+            f"not UTF-8 (byte {error.start + 1}); read as code page 1252",
+        )
