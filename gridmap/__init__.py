@@ -1,6 +1,6 @@
 """Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
 
-One call a verb of the command line: `map`, `demo`, `new`, `info`. Each imports what it needs when called.
+One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`. Each imports what it needs when called.
 
 Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
 `image`, `velocity`, `volume`, `slices`, `deliver`, `pipeline`, `cli`.
@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING
 from gridmap._version import VERSION as __version__
 
 if TYPE_CHECKING:
+    from gridmap.pipeline.lines import LinesResult
     from gridmap.pipeline.map_site import MapResult
     from gridmap.read.line_info import LineInfo
 
-__all__ = ["__version__", "demo", "info", "map", "new"]
+__all__ = ["__version__", "demo", "info", "lines", "map", "new"]
 
 
 def _quiet(stage: str, share: float) -> None:
@@ -125,3 +126,40 @@ def new(folder: Path | str, out: Path | str | None = None) -> tuple[Path, list[s
     from gridmap.pipeline.new_site import new_site_file
 
     return new_site_file(Path(folder), None if out is None else Path(out))
+
+
+def lines(
+    site_file: Path | str,
+    picture: Path | str | None = None,
+    *,
+    data: Path | str | None = None,
+    progress: Callable[[str, float], None] = _quiet,
+) -> LinesResult:
+    """Describe every line of a survey and look for faults of position.
+
+    Parameters
+    ----------
+    site_file : path
+        The site file (TOML).
+    picture : path or None
+        PNG file for a plan of all lines.
+    data : path or None
+        Folder of the line files, when not beside the site file.
+    progress : callable
+        Called with the stage in words and the share of the job done, 0 to 1.
+
+    Returns
+    -------
+    LinesResult
+        A row a line, every finding with size and evidence, notes and warnings.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If anything in the user's files is wrong.
+    """
+    from gridmap.pipeline.lines import survey_lines
+    from gridmap.site.load import load_site
+
+    site = load_site(Path(site_file), data=None if data is None else Path(data))
+    return survey_lines(site, None if picture is None else Path(picture), progress=progress)

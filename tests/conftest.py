@@ -20,9 +20,9 @@ def pytest_runtest_setup(item):
     pytest.skip(why)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
-    """One headless Chromium for all tests of pages."""
+    """One headless Chromium for a module's tests of pages; closed after it, since only one driver may run at a time."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as driver:

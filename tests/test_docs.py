@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from gridmap.deliver.folder import FILES
 from gridmap.site.keys import KEYS
+from gridmap.velocity.media import MEDIA
 
 ROOT = Path(__file__).parents[1]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
@@ -27,6 +29,33 @@ def test_every_key_of_the_site_file_is_documented(table):
     section = re.split(r"^## ", text, flags=re.M)
     mine = next(s for s in section if s.startswith((f"`[{table}]`", f"`[[{table}]]`")))
     assert re.findall(r"^\| `(\w+)` \|", mine, flags=re.M) == list(KEYS[table])
+
+
+def test_every_work_cited_in_the_program_is_in_the_references():
+    """An author and a year in gridmap, such as Dix 1955, stand together in an entry of docs/references.md."""
+    entries = re.split(r"^- ", (ROOT / "docs" / "references.md").read_text(encoding="utf-8"), flags=re.M)[1:]
+    heads = [entry.split(":")[0] for entry in entries]
+    cited = re.compile(r"\b([A-Z][a-z]+)(?: et al\.| (?:and|&) [A-Z][a-z]+)?,? \(?((?:19|20)\d\d)\b(?!-)")
+    found = 0
+    for module in sorted((ROOT / "gridmap").rglob("*.py")):
+        for name, year in cited.findall(" ".join(module.read_text(encoding="utf-8").split())):
+            found += 1
+            assert any(name in head and year in head for head in heads), f"{module.name}: {name} {year}"
+    assert found > 15
+
+
+def test_every_medium_is_documented():
+    """docs/velocity.md lists each medium that a site file may name, with its velocity."""
+    text = (ROOT / "docs" / "velocity.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| ([a-z ]+) \| ([\d.]+) \| ([\d.]+) \|$", text, flags=re.M)
+    assert rows == [(m.name, f"{m.velocity_m_per_ns:.3f}", f"{m.sd_m_per_ns:.3f}") for m in MEDIA]
+
+
+def test_every_file_of_the_output_folder_is_documented():
+    """docs/output-folder.md names each path that the program lists as delivered."""
+    text = (ROOT / "docs" / "output-folder.md").read_text(encoding="utf-8")
+    for path, _ in FILES:
+        assert f"`{path}" in text or f"`{path.split('/')[0]}/`" in text, path
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
@@ -51,13 +80,14 @@ def test_readme_opens_with_the_job_a_picture_and_two_commands():
 
 
 def test_ci_calls_the_readmes_test_command():
-    """.ci/run calls exactly scripts/test, then scripts/lint."""
+    """.ci/run calls exactly scripts/test, then scripts/lint, and lets no browser test skip."""
     rows = [
         r
         for r in (ROOT / ".ci" / "run").read_text().splitlines()
-        if r and not r.startswith(("#", "set", "cd"))
+        if r and not r.startswith(("#", "set", "cd", "export CI"))
     ]
     assert rows == ["scripts/test", "scripts/lint"]
+    assert "export CI=true" in (ROOT / ".ci" / "run").read_text()
 
 
 @pytest.mark.slow

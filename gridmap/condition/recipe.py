@@ -111,6 +111,8 @@ def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:
     period_ns = recipe.decay_from_ns / 1.5
     early = max(2, math.ceil((peak_ns + period_ns) / line.sample_interval_ns))
     usable = ~faulty_traces(swept, early)
+    if placed.usable is not None:
+        usable &= placed.usable
     record_ns = (line.traces.shape[1] - 1) * line.sample_interval_ns - zero_ns
     samples = max(1, int(record_ns / recipe.interval_ns))
     clean = to_time_zero(

@@ -145,7 +145,8 @@ def _arrow(
     tip, back = points[k], points[max(0, k - max(1, len(points) // 12))]
     angle = math.atan2(tip[1] - back[1], tip[0] - back[0])
     wings = [
-        (tip[0] - size * math.cos(angle + turn), tip[1] - size * math.sin(angle + turn)) for turn in (0.42, -0.42)
+        (tip[0] - size * math.cos(angle + turn), tip[1] - size * math.sin(angle + turn))
+        for turn in (0.42, -0.42)
     ]
     draw.polygon([(float(tip[0]), float(tip[1])), *wings], fill=colour)
 

@@ -28,7 +28,9 @@ def write_positions(path: Path, table: PositionsTable) -> None:
     columns = {"x_m": table.x_m, "y_m": table.y_m}
     if table.easting_m is not None and table.northing_m is not None:
         columns |= {"easting_m": table.easting_m, "northing_m": table.northing_m}
-    metres = [[f"{value:.3f}" for value in column] for column in columns.values()]
+    if table.elevation_m is not None:
+        columns |= {"elevation_m": table.elevation_m}
+    metres = [["" if value != value else f"{value:.3f}" for value in column] for column in columns.values()]
     try:
         with whole_file(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as stream:
             writer = csv.writer(stream)

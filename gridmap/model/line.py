@@ -56,11 +56,17 @@ class PlacedLine:
         Local grid position of the antenna mid-point, metres.
     along_m : (trace,) float64
         Distance from the first trace along the line, metres, strictly increasing.
+    usable : (trace,) bool or None
+        False where the place is not known well enough to map the trace; None: all are.
+    elevation_m : (trace,) float64 or None
+        Height of the ground below the antenna, metres, NaN where not known; None: not known at all.
     """
 
     line: Line
     xy_m: Float64
     along_m: Float64
+    usable: Bool | None = None
+    elevation_m: Float64 | None = None
 
 
 @dataclass(frozen=True, slots=True)

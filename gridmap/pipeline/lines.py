@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,11 +11,14 @@ import numpy as np
 from gridmap.condition.recipe import finish_lines
 from gridmap.deliver.plan_picture import PlanLine, write_plan_picture
 from gridmap.model import CleanLine, Float64, Line, PlacedLine
-from gridmap.pipeline.map_site import _read_lines, _Run
-from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
+from gridmap.pipeline.frame import map_frame
+from gridmap.pipeline.read_lines import put_right, read_lines
+from gridmap.pipeline.run import Progress, Run, quiet
+from gridmap.place.corrections import Corrections
 from gridmap.site.records import Site
 
-Progress = Callable[[str, float], None]
+STAGES = (("reading and placing the lines", 0.5), ("conditioning", 0.1), ("comparing lines", 0.4))
+"""Stages of `survey_lines` and the share of its time that each usually takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +82,7 @@ class LinesResult:
     warnings: tuple[str, ...]
 
 
-def survey_lines(
-    site: Site, picture: Path | None = None, *, progress: Progress = lambda stage, share: None
-) -> LinesResult:
+def survey_lines(site: Site, picture: Path | None = None, *, progress: Progress = quiet) -> LinesResult:
     """Describe every line of a survey and look for faults of position.
 
     Parameters
@@ -103,25 +104,19 @@ def survey_lines(
     gridmap.errors.InputError
         For anything wrong in the user's files.
     """
-    run = _Run(progress)
-    progress("reading and placing the lines", 0.0)
-    placed, clean, recipe = _read_lines(
-        site, run, lambda share: progress("reading and placing the lines", 0.5 * share)
-    )
-    progress("conditioning", 0.5)
-    lines, _, _ = finish_lines(clean, recipe)
-    progress("comparing lines", 0.6)
-    found = estimate_corrections(lines, recipe.interval_ns, site.corrections)
-    moved = {ln.name: ln for ln in apply_corrections(lines, recipe.interval_ns, found)}
-    plan = tuple(_plan_line(ln, moved.get(ln.name), found) for ln in lines)
-    rows = _rows(placed, lines, found)
-    warnings = (*run.warnings, *(f.words for f in found.findings if not f.applied))
-    notes = (*run.notes, *(f"put right: {f.words}" for f in found.findings if f.applied), *found.notes)
+    run = Run(progress, STAGES)
+    with run.stage(0) as tick:
+        placed, clean, recipe = read_lines(site, map_frame(site, run), run, tick)
+    with run.stage(1):
+        lines, _, _ = finish_lines(clean, recipe)
+    with run.stage(2):
+        right, _, found = put_right(site, lines, placed, recipe.interval_ns, run)
+        moved = {ln.name: ln for ln in right}
+        plan = tuple(_plan_line(ln, moved.get(ln.name), found) for ln in lines)
     if picture is not None:
-        progress("drawing the plan", 0.95)
         write_plan_picture(picture, site.name, plan)
     progress("done", 1.0)
-    return LinesResult(rows, found, plan, notes, warnings)
+    return LinesResult(_rows(placed, lines, found), found, plan, tuple(run.notes), tuple(run.warnings))
 
 
 def lines_table(result: LinesResult) -> str:
@@ -217,7 +212,7 @@ def _triggers(line: Line, count: int) -> int:
 
 
 def _plan_line(line: CleanLine, moved: CleanLine | None, found: Corrections) -> PlanLine:
-    mine = found.of_line(line.name)
+    mine = found.of_line(line.name) + [f for f in found.findings if not f.lines and f.applied]
     return PlanLine(
         line.name,
         line.xy_m if moved is None else moved.xy_m,

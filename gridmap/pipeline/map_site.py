@@ -2,38 +2,31 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
 from gridmap.condition.gain import Decay
-from gridmap.condition.recipe import Recipe, choose_recipe, finish_lines, prepare_line
+from gridmap.condition.recipe import Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
-from gridmap.errors import InputError
 from gridmap.image.choose import choose_imaging
 from gridmap.model import (
-    IDENTITY,
     CleanLine,
     Float32,
     Float64,
     Grid,
-    PlacedLine,
-    Similarity,
     SliceStack,
     VelocityModel,
     Window,
 )
-from gridmap.place.control import ControlFit, fit_similarity
-from gridmap.place.crs import area_warning, projected_crs
+from gridmap.pipeline.frame import map_frame
+from gridmap.pipeline.read_lines import put_right, read_lines
+from gridmap.pipeline.run import Progress, Run, quiet
+from gridmap.place.corrections import Corrections
 from gridmap.place.spacing import Spacing, measure_spacing
-from gridmap.place.tape import outside_grid, place_by_pegs
-from gridmap.read.sniff import read_line
 from gridmap.site.records import Site
 from gridmap.slices.mapgrid import raster_over, to_raster
 from gridmap.slices.post_windows import post_windows
@@ -46,14 +39,11 @@ from gridmap.volume.build import Gridding, depth_volume
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
 from gridmap.volume.variogram import fit_range
 
-Progress = Callable[[str, float], None]
-"""Called with the stage's name in words and the share of the whole job that is done, 0 to 1."""
-
 STAGES = (
     ("reading and placing the lines", 0.22),
-    ("conditioning", 0.10),
+    ("conditioning, checking positions", 0.14),
     ("finding the velocity", 0.10),
-    ("migrating", 0.28),
+    ("migrating", 0.24),
     ("cutting slices", 0.10),
     ("writing maps and pictures", 0.20),
 )
@@ -88,28 +78,7 @@ class MapResult:
     stage_seconds: dict[str, float]
 
 
-@dataclass(slots=True)
-class _Run:
-    """Progress, timings and messages of one run."""
-
-    progress: Progress
-    notes: list[str] = field(default_factory=list)
-    warnings: list[str] = field(default_factory=list)
-    seconds: dict[str, float] = field(default_factory=dict)
-
-    @contextmanager
-    def stage(self, number: int) -> Iterator[Callable[[float], None]]:
-        name, share = STAGES[number]
-        before = sum(s for _, s in STAGES[:number])
-        started = time.perf_counter()
-        self.progress(name, before)
-        yield lambda part: self.progress(name, before + share * part)
-        self.seconds[name] = time.perf_counter() - started
-
-
-def map_site(
-    site: Site, out: Path, *, replace_old: bool = False, progress: Progress = lambda stage, share: None
-) -> MapResult:
+def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Progress = quiet) -> MapResult:
     """Do the main job: lines to maps.
 
     Parameters
@@ -134,12 +103,13 @@ def map_site(
         For anything wrong in the user's files, with nothing written.
     """
     refuse_folder(out, replace_old)
-    run = _Run(progress)
-    frame = _map_frame(site, run)
+    run = Run(progress, STAGES)
+    frame = map_frame(site, run)
     with run.stage(0) as tick:
-        placed, clean, recipe = _read_lines(site, run, tick)
+        placed, clean, recipe = read_lines(site, frame, run, tick)
     with run.stage(1):
         lines, decay, _ = finish_lines(clean, recipe)
+        lines, placed, found = put_right(site, lines, placed, recipe.interval_ns, run)
     with run.stage(2):
         evidence = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
         run.warnings += evidence.warnings
@@ -177,20 +147,11 @@ def map_site(
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
-            parameters=_parameters(site, recipe, decay, layout, gridding, lines), stage_seconds=run.seconds,
+            parameters=_parameters(site, recipe, decay, layout, gridding, lines, found), stage_seconds=run.seconds,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
     run.progress("done", 1.0)
     return MapResult(out, summary, tuple(run.notes), tuple(run.warnings), velocity, run.seconds)
-
-
-@dataclass(frozen=True, slots=True)
-class _Frame:
-    """Where the local grid lies on the map."""
-
-    fit: ControlFit | None
-    transform: Similarity
-    crs_wkt: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,81 +169,8 @@ class _Layout:
     shallow_m: float
 
 
-def _map_frame(site: Site, run: _Run) -> _Frame:
-    """Fit the control points and check the CRS, before any line is read."""
-    near = (site.control[0].easting_m, site.control[0].northing_m) if site.control else None
-    crs_wkt = projected_crs(site.crs, near) if site.crs else None
-    if not site.control:
-        run.warnings.append(
-            "no control points: the map is in local grid metres and will not lie right in a GIS."
-        )
-        return _Frame(None, IDENTITY, None)
-    fit = fit_similarity(site.control, site.control_limit_cm)
-    run.warnings += fit.warnings
-    run.notes.append(f"control: {len(site.control)} points, RMS residual {100 * fit.rms_m:.1f} cm")
-    if crs_wkt is None:
-        run.warnings.append("control points but no crs: give the site file the CRS of their co-ordinates.")
-    elif (where := area_warning(crs_wkt, fit.transform.e0_m, fit.transform.n0_m)) is not None:
-        run.warnings.append(where)
-    return _Frame(fit, fit.transform, crs_wkt)
-
-
-def _read_lines(
-    site: Site, run: _Run, tick: Callable[[float], None]
-) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
-    """Read, place and prepare line by line; the raw traces of one line only are held at a time."""
-    placed: list[PlacedLine] = []
-    clean: list[CleanLine] = []
-    recipe: Recipe | None = None
-    assumed: dict[str, list[str]] = {}
-    left_out: dict[str, int] = {}
-    for i, plan in enumerate(site.lines):
-        line = read_line(plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns)
-        for note in line.notes:
-            assumed.setdefault(note, []).append(line.name)
-        if recipe is None:
-            wish = site.processing
-            recipe = choose_recipe(
-                site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
-                band_mhz=wish.band_mhz, dewow_ns=wish.dewow_ns, background_m=wish.background_m,
-            )  # fmt: skip
-            first = line
-        elif abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
-            raise InputError(
-                f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
-                f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
-            )
-        here = place_by_pegs(line, plan.start_m, plan.end_m)
-        if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
-            run.warnings.append(outside)
-        ready = prepare_line(here, recipe)
-        bad = int((~ready.usable).sum())
-        if bad > 0.1 * len(ready.usable):
-            run.warnings.append(
-                f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, "
-                "and left out. Walk it again."
-            )
-        if bad:
-            left_out[line.name] = bad
-        placed.append(
-            replace(here, line=replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32)))
-        )
-        clean.append(ready)
-        tick((i + 1) / len(site.lines))
-    assert recipe is not None
-    if left_out:
-        worst = sorted(left_out, key=lambda name: -left_out[name])[:3]
-        run.notes.append(
-            f"{sum(left_out.values())} dead or shaken traces left out on {len(left_out)} lines, most on "
-            + ", ".join(f"{name} ({left_out[name]})" for name in worst)
-        )
-    for note, names in assumed.items():
-        run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
-    return placed, clean, recipe
-
-
 def _lay_out(
-    site: Site, lines: list[CleanLine], recipe: Recipe, velocity: VelocityModel, run: _Run
+    site: Site, lines: list[CleanLine], recipe: Recipe, velocity: VelocityModel, run: Run
 ) -> _Layout:
     """Choose cells, depths, windows and the way of imaging, and say so."""
     wish, v = site.processing, velocity.mean_m_per_ns()
@@ -324,7 +212,13 @@ def _gridding(lines: list[CleanLine], per_post: list[Float32], layout: _Layout) 
 
 
 def _parameters(
-    site: Site, recipe: Recipe, decay: Decay, layout: _Layout, gridding: Gridding, lines: list[CleanLine]
+    site: Site,
+    recipe: Recipe,
+    decay: Decay,
+    layout: _Layout,
+    gridding: Gridding,
+    lines: list[CleanLine],
+    found: Corrections,
 ) -> dict[str, object]:
     """Every setting as used, for run.json."""
     windows = layout.in_depth[0]
@@ -338,5 +232,6 @@ def _parameters(
         "cell_m": layout.grid.cell_m,
         "slice_thickness_m": round(windows.base_m - windows.top_m, 4),
         "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},
+        "positions": [asdict(finding) for finding in found.findings],
         "traces_left_out": {ln.name: int((~ln.usable).sum()) for ln in lines},
     }

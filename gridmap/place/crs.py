@@ -110,6 +110,37 @@ def area_warning(crs_wkt: str, easting_m: float, northing_m: float) -> str | Non
     )
 
 
+def refuse_other_crs(found_wkt: str, wanted_wkt: str, source: str) -> None:
+    """Refuse a file whose horizontal CRS is another than the map's, whatever the order of its axes.
+
+    Parameters
+    ----------
+    found_wkt, wanted_wkt : str
+        What the file says, and the map's.
+    source : str
+        The file, for the message.
+
+    Raises
+    ------
+    PlaceError
+        Names both; also where the file's CRS cannot be understood.
+    """
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    wanted = CRS.from_wkt(wanted_wkt)
+    try:
+        found = CRS.from_user_input(found_wkt)
+    except CRSError as error:
+        raise PlaceError(f"{source}: its crs is not known. Export it again in {wanted.name}.") from error
+    if found.is_compound:
+        found = found.sub_crs_list[0]
+    if not found.equals(wanted, ignore_axis_order=True) and found.to_epsg(80) != (wanted.to_epsg(80) or -1):
+        raise PlaceError(
+            f"{source} is in {found.name}, and the map in {wanted.name}. Warp it to the map's crs."
+        )
+
+
 def _parse(text: str) -> CRS:
     from pyproj import CRS
     from pyproj.exceptions import CRSError

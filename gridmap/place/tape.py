@@ -126,6 +126,8 @@ class PositionsTable:
         Local grid, metres.
     easting_m, northing_m : (row,) float64 or None
         Map, metres; None where the site has no map.
+    elevation_m : (row,) float64 or None
+        Height of the ground, metres, NaN where not known; None where no line has any.
     """
 
     line: tuple[str, ...]
@@ -135,6 +137,7 @@ class PositionsTable:
     y_m: Float64
     easting_m: Float64 | None = None
     northing_m: Float64 | None = None
+    elevation_m: Float64 | None = None
 
 
 def positions_table(lines: Sequence[PlacedLine], transform: Similarity | None) -> PositionsTable:
@@ -161,6 +164,11 @@ def positions_table(lines: Sequence[PlacedLine], transform: Similarity | None) -
     ]
     xy_m = np.concatenate([placed.xy_m for placed in lines]) if lines else np.zeros((0, 2))
     en_m = None if transform is None else transform.to_map(xy_m)
+    heights = [
+        np.full(count, np.nan) if placed.elevation_m is None else placed.elevation_m
+        for placed, count in zip(lines, counts, strict=True)
+    ]
+    known = any(placed.elevation_m is not None for placed in lines)
     return PositionsTable(
         line=names,
         trace=np.concatenate(trace) if trace else np.zeros(0, np.int64),
@@ -169,4 +177,5 @@ def positions_table(lines: Sequence[PlacedLine], transform: Similarity | None) -
         y_m=xy_m[:, 1].copy(),
         easting_m=None if en_m is None else en_m[:, 0].copy(),
         northing_m=None if en_m is None else en_m[:, 1].copy(),
+        elevation_m=np.concatenate(heights) if known else None,
     )

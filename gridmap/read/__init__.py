@@ -15,6 +15,8 @@ pass them:
 - `text_rows`: delimited text to numbers; `npy_bytes`, `netcdf_bytes`: array files to named arrays
 - `headings`, `sample_times`, `orient`: what names mean, which unit times have, which axis counts the traces
 - `text`, `arrays`: the readers; `matrix`: what they share
+- `nmea`, `gpx`, `points`: tracks of fixes and surveyed points; `track`: whichever the file holds; `terrain`:
+  rasters of heights; `track_times`, `columns`, `whole`: what they share
 - `line_info`, `info`: the description record and its table
 
 Importing this package loads NumPy and nothing heavier.
@@ -22,11 +24,14 @@ Importing this package loads NumPy and nothing heavier.
 
 from gridmap.read.arrays import read_arrays
 from gridmap.read.info import LineInfo, as_table, describe
+from gridmap.read.points import read_points
 from gridmap.read.seg2 import read_seg2
 from gridmap.read.segy import read_segy
 from gridmap.read.segy_write import write_segy
 from gridmap.read.sniff import Reader, read_line
+from gridmap.read.terrain import read_height_raster
 from gridmap.read.text import read_text
+from gridmap.read.track import read_track
 
 __all__ = [
     "LineInfo",
@@ -34,9 +39,12 @@ __all__ = [
     "as_table",
     "describe",
     "read_arrays",
+    "read_height_raster",
     "read_line",
+    "read_points",
     "read_seg2",
     "read_segy",
     "read_text",
+    "read_track",
     "write_segy",
 ]

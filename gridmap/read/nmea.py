@@ -28,11 +28,11 @@ _MODES = {"A": 1, "D": 2, "P": 3, "R": 4, "F": 5, "E": 6, "M": 7, "S": 8}
 _NO_SD = (math.nan, math.nan, math.nan)
 
 
-class _NotUnderstood(ValueError):
+class _OddSentenceError(ValueError):
     """A sentence with a right checksum whose fields cannot be right."""
 
 
-class _NoFix(ValueError):
+class _NoFixError(ValueError):
     """A sentence that says that there is no fix; its clock and date are not to be trusted either."""
 
 
@@ -149,9 +149,9 @@ def _entries(raw: bytes, counts: Counter[str]) -> Iterator[_Entry]:
             counts[kind] += 1
             try:
                 yield _PARSERS[kind](fields)
-            except _NoFix:
+            except _NoFixError:
                 counts["sentences without a fix"] += 1
-            except _NotUnderstood:
+            except _OddSentenceError:
                 counts["sentences not understood"] += 1
         if _BEGUN.search(text, end):
             counts["sentences without a checksum"] += 1
@@ -178,9 +178,9 @@ def _days(entries: Sequence[_Entry]) -> list[int | None]:
 def _gga(fields: Sequence[str]) -> _Entry:
     _need(fields, 10)
     if not fields[1] or not fields[2] or not fields[4] or fields[6] in ("", "0"):
-        raise _NoFix
+        raise _NoFixError
     if not re.fullmatch(r"\d{1,2}", fields[6]):
-        raise _NotUnderstood
+        raise _OddSentenceError
     height, geoid = _metres(fields, 9), _metres(fields, 11)
     fix = (*_place(fields, 2), height, geoid, int(fields[6]))
     return _Entry("GGA", _clock(fields[1]), fix=fix)
@@ -190,7 +190,7 @@ def _rmc(fields: Sequence[str]) -> _Entry:
     _need(fields, 10)
     mode = fields[12] if len(fields) > 12 else ""
     if fields[2] != "A" or not fields[1] or not fields[3] or not fields[5] or mode == "N":
-        raise _NoFix
+        raise _NoFixError
     day = _day(fields[9]) if fields[9] else None
     fix = (*_place(fields, 3), math.nan, math.nan, _MODES.get(mode, 1))
     return _Entry("RMC", _clock(fields[1]), day, fix)
@@ -199,19 +199,19 @@ def _rmc(fields: Sequence[str]) -> _Entry:
 def _gst(fields: Sequence[str]) -> _Entry:
     _need(fields, 9)
     if not fields[1]:
-        raise _NoFix
+        raise _NoFixError
     north, east, up = (_number(text) if text else math.nan for text in fields[6:9])
     if min((v for v in (north, east, up) if not math.isnan(v)), default=0.0) < 0:
-        raise _NotUnderstood
+        raise _OddSentenceError
     return _Entry("GST", _clock(fields[1]), sd_m=(east, north, up))
 
 
 def _zda(fields: Sequence[str]) -> _Entry:
     _need(fields, 5)
     if not fields[1] or not fields[4]:
-        raise _NoFix
+        raise _NoFixError
     if not re.fullmatch(r"\d{4}", fields[4]):
-        raise _NotUnderstood
+        raise _OddSentenceError
     return _Entry("ZDA", _clock(fields[1]), _day(fields[2] + fields[3] + fields[4]))
 
 
@@ -220,12 +220,12 @@ _PARSERS = {"GGA": _gga, "RMC": _rmc, "GST": _gst, "ZDA": _zda}
 
 def _need(fields: Sequence[str], least: int) -> None:
     if len(fields) < least:
-        raise _NotUnderstood
+        raise _OddSentenceError
 
 
 def _number(text: str) -> float:
     if not _NUMBER.fullmatch(text):
-        raise _NotUnderstood
+        raise _OddSentenceError
     return float(text)
 
 
@@ -233,7 +233,7 @@ def _metres(fields: Sequence[str], index: int) -> float:
     if len(fields) <= index or not fields[index]:
         return math.nan
     if len(fields) > index + 1 and fields[index + 1] not in ("", "M"):
-        raise _NotUnderstood
+        raise _OddSentenceError
     return _number(fields[index])
 
 
@@ -241,23 +241,23 @@ def _clock(text: str) -> float:
     """Seconds since midnight of hhmmss.ss; 60 is taken for a leap second."""
     match = _CLOCK.fullmatch(text)
     if match is None:
-        raise _NotUnderstood
+        raise _OddSentenceError
     hour, minute, second = int(match.group(1)), int(match.group(2)), float(match.group(3))
     if hour > 23 or minute > 59 or second >= 61:
-        raise _NotUnderstood
+        raise _OddSentenceError
     return hour * 3600.0 + minute * 60.0 + second
 
 
 def _day(text: str) -> int:
     """Days since 1970-01-01 of ddmmyy or ddmmyyyy."""
     if not re.fullmatch(r"\d{6}|\d{8}", text):
-        raise _NotUnderstood
+        raise _OddSentenceError
     year = int(text[4:])
     if len(text) == 6:
         year += 1900 if year >= 80 else 2000
     days = days_since_1970(year, int(text[2:4]), int(text[:2])) if 1970 <= year <= 2100 else None
     if days is None:
-        raise _NotUnderstood
+        raise _OddSentenceError
     return days
 
 
@@ -271,9 +271,9 @@ def _place(fields: Sequence[str], index: int) -> tuple[float, float]:
 def _angle(text: str, side: str, sides: str, limit: float) -> float:
     match = _ANGLE.fullmatch(text)
     if match is None or len(side) != 1 or side not in sides:
-        raise _NotUnderstood
+        raise _OddSentenceError
     minutes = float(match.group(2))
     angle = int(match.group(1)) + minutes / 60.0
     if minutes >= 60.0 or angle > limit:
-        raise _NotUnderstood
+        raise _OddSentenceError
     return -angle if side == sides[1] else angle

@@ -17,7 +17,34 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "antenna": ("frequency_mhz", "separation_m", "height_m"),
     "ground": ("medium", "velocity_m_per_ns", "velocity_sd_m_per_ns"),
     "record": ("sample_interval_ns",),
-    "line": ("name", "file", "start_m", "end_m", "direction", "length_m"),
+    "track": (
+        "file",
+        "format",
+        "columns",
+        "frame",
+        "sd_m",
+        "time_offset_s",
+        "latency_s",
+        "lever_arm_m",
+        "gap_max_s",
+        "min_quality",
+    ),
+    "terrain": ("points", "columns", "frame", "dem"),
+    "line": (
+        "name",
+        "file",
+        "start_m",
+        "end_m",
+        "direction",
+        "length_m",
+        "positions",
+        "nominal_spacing_m",
+        "polyline_m",
+        "marks",
+        "marks_m",
+        "mark_traces",
+        "mark_every_m",
+    ),
     "lines": (
         "files",
         "count",
@@ -30,6 +57,8 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "spacing_m",
         "toward",
         "zigzag",
+        "positions",
+        "nominal_spacing_m",
     ),
     "processing": (
         "sample_interval_ns",
@@ -43,6 +72,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "slice_thickness_m",
         "slice_overlap",
     ),
+    "corrections": ("stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),
 }
 """Every key by table, in the order of the manual."""
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from gridmap.errors import SiteError
 from gridmap.site.keys import DIRECTIONS, Table
 from gridmap.site.paths import find_file, find_pattern
+from gridmap.site.placing import NOWHERE, placing_of, read_placing, read_spacing
 from gridmap.site.records import LinePlan
 from gridmap.site.rules import Point, end_from_direction, number_gap, off_line_m, write_out
 
@@ -61,23 +63,48 @@ def read_lines(tables: Sequence[Table], root: Path, source: str) -> tuple[LinePl
 def _single(table: Table, root: Path) -> tuple[LinePlan, str | None]:
     table.need("file", 'Name the data file, such as file = "lines/L001.sgy".')
     path, fault = find_file(table, "file", root)
-    start = _peg(
-        table, "start_m", "Write the x and y of the first peg in the order walked, such as start_m = [0, 0]."
-    )
-    end = _far_end(table, start, "start_m", "end_m")
     if "name" in table:
         name = _check_name(
             table, "name", table.string("name", fix="Leave the key out to use the file's name.")
         )
     else:
         name = _check_name(table, "file", path.stem)
-    return LinePlan(name, path, start, end), fault
+    return _placed(table, name, path), fault
+
+
+def _placed(table: Table, name: str, path: Path) -> LinePlan:
+    """Read what places a single line: the key positions, or the keys that only one way of placing has."""
+    placing = placing_of(table)
+    start_fix = "Write the x and y of the first peg in the order walked, such as start_m = [0, 0]."
+    if placing == "pegs":
+        start = _peg(table, "start_m", start_fix)
+        return LinePlan(name, path, start, _far_end(table, start, "start_m", "end_m"))
+    start = _peg(table, "start_m", start_fix) if "start_m" in table else NOWHERE
+    end = _far_end(table, start, "start_m", "end_m") if {"start_m", "end_m"} <= set(table.values) else NOWHERE
+    plan = LinePlan(name, path, start, end, placing)
+    if placing in ("wheel", "marks") and "marks" not in table:
+        table.need("start_m", start_fix)
+        if "end_m" not in table:
+            table.need(
+                "direction", 'Write direction = "+x", or end_m = [x, y], to say which way the line ran.'
+            )
+            x, y = DIRECTIONS[table.choice("direction", tuple(DIRECTIONS))]
+            plan = replace(plan, toward_m=(start[0] + x, start[1] + y))
+    return read_placing(table, plan)
 
 
 def _rule(table: Table, root: Path) -> list[LinePlan]:
     table.need("files", 'Name the data files by a pattern, such as files = "lines/L*.sgy".')
     files = find_pattern(table, "files", root)
     _check_count(table, files)
+    prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
+    names = [_check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
+    placing = placing_of(table)
+    if placing == "track":
+        return [
+            LinePlan(name, path, NOWHERE, NOWHERE, placing) for name, path in zip(names, files, strict=True)
+        ]
+    spacing = read_spacing(table) if placing == "wheel" else None
     start = _peg(table, "first_start_m", "Write where the first line began, such as first_start_m = [0, 0].")
     end = _far_end(table, start, "first_start_m", "first_end_m")
     step, zigzag = (0.0, 0.0), False
@@ -96,11 +123,10 @@ def _rule(table: Table, root: Path) -> list[LinePlan]:
         )
     if "zigzag" in table:
         zigzag = table.flag("zigzag", fix="Write zigzag = true or zigzag = false.")
-    prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
     pegs = write_out(start, end, step, len(files), zigzag)
     return [
-        LinePlan(_check_name(table, "prefix" if prefix else "files", prefix + path.stem), path, *both)
-        for path, both in zip(files, pegs, strict=True)
+        LinePlan(name, path, *both, placing, nominal_spacing_m=spacing)
+        for name, path, both in zip(names, files, pegs, strict=True)
     ]
 
 

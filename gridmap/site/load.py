@@ -10,8 +10,16 @@ from pathlib import Path
 from gridmap.errors import SiteError
 from gridmap.site.keys import KEYS, PLACEHOLDER, REPEATED, Table, row_of, shown, suggestion, unfilled
 from gridmap.site.lines import read_lines
+from gridmap.site.placing import check_track, read_terrain_table, read_track_table
 from gridmap.site.records import Site
-from gridmap.site.tables import read_antenna, read_control, read_ground, read_processing, read_site
+from gridmap.site.tables import (
+    read_antenna,
+    read_control,
+    read_corrections,
+    read_ground,
+    read_processing,
+    read_site,
+)
 
 _LARGEST_BYTES = 4_000_000
 
@@ -54,6 +62,8 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     processing = read_processing(tables["processing"], tables["record"])
     line_tables = [t for name in document if name in ("line", "lines") for t in tables[name]]
     lines = read_lines(line_tables, root, path.name)
+    track = read_track_table(tables["track"], root)
+    check_track(lines, track, tables["track"], path.name)
     return Site(
         path=path,
         name=head.name,
@@ -66,6 +76,9 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
         ground=ground,
         size_m=head.size_m,
         processing=processing,
+        track=track,
+        terrain=read_terrain_table(tables["terrain"], root, head.crs is not None),
+        corrections=read_corrections(tables["corrections"]),
     )
 
 

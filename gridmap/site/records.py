@@ -7,6 +7,9 @@ from pathlib import Path
 from typing import Literal
 
 Imaging = Literal["auto", "3d", "2d", "none"]
+Placing = Literal["pegs", "track", "wheel", "marks", "polyline"]
+Handling = Literal["apply", "report", "off"]
+"""What is done about a fault that the data show: put it right, only say so, or do not look for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +72,103 @@ class LinePlan:
     file : Path
         The data file, absolute.
     start_m, end_m : (float, float)
-        Local grid x, y of the antenna mid-point at the first and last peg, metres.
+        Local grid x, y of the antenna mid-point at the first and last peg, metres; NaN where the line is not
+        placed by that peg and the site file does not give it.
+    placing : "pegs", "track", "wheel", "marks" or "polyline"
+        What places the traces.
+    toward_m : (float, float) or None
+        Any point of a straight line ahead of its start, where only its direction is known.
+    length_m : float or None
+        Taped length of a line placed by its wheel, metres.
+    nominal_spacing_m : float or None
+        What the recorder took for one trigger of the wheel, metres.
+    polyline_m : tuple of (x, y)
+        Vertices of a profile along a polyline.
+    marks : tuple of (trace, x, y)
+        Traces (1 is the first) at known places.
+    marks_m : tuple of (trace, metres)
+        Traces at known distances from the start.
+    mark_traces : tuple of int
+        Traces at which marks were set, every `mark_every_m`; some may be missing or double.
+    mark_every_m : float or None
+        Distance from mark to mark, metres.
     """
 
     name: str
     file: Path
     start_m: tuple[float, float]
     end_m: tuple[float, float]
+    placing: Placing = "pegs"
+    toward_m: tuple[float, float] | None = None
+    length_m: float | None = None
+    nominal_spacing_m: float | None = None
+    polyline_m: tuple[tuple[float, float], ...] = ()
+    marks: tuple[tuple[float, float, float], ...] = ()
+    marks_m: tuple[tuple[float, float], ...] = ()
+    mark_traces: tuple[int, ...] = ()
+    mark_every_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TrackPlan:
+    """The track of fixes that lines with positions = "track" are placed by.
+
+    Attributes
+    ----------
+    file : Path
+        The track, absolute.
+    format : "auto", "nmea", "gpx" or "text"
+        "auto" goes by what the file holds.
+    columns : dict of str to str or int
+        For delimited text: from meaning to heading or number of the column.
+    frame : "local" or "map"
+        For delimited text: what columns called x and y hold.
+    sd_m : float or None
+        Deviation of a fix whose file states neither deviation nor quality, metres.
+    time_offset_s : float or None
+        Added to trace times to have the receiver's time; None: found from the walking.
+    latency_s : float
+        How late fixes are stamped, seconds.
+    lever_arm_m : (float, float, float)
+        From the radar's antenna mid-point to the receiver's antenna: ahead, left, up, metres.
+    gap_max_s : float
+        Gaps between fixes up to this are bridged, seconds.
+    min_quality : "fixed", "float", "differential" or "any"
+        Fixes below it are not used.
+    """
+
+    file: Path
+    format: Literal["auto", "nmea", "gpx", "text"] = "auto"
+    columns: dict[str, str | int] = field(default_factory=dict)
+    frame: Literal["local", "map"] = "local"
+    sd_m: float | None = None
+    time_offset_s: float | None = 0.0
+    latency_s: float = 0.0
+    lever_arm_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    gap_max_s: float = 5.0
+    min_quality: Literal["fixed", "float", "differential", "any"] = "float"
+
+
+@dataclass(frozen=True, slots=True)
+class TerrainPlan:
+    """Where ground heights come from: surveyed points or a raster, one of the two.
+
+    Attributes
+    ----------
+    points : Path or None
+        Delimited text, absolute.
+    columns : dict of str to str or int
+        From meaning to heading or number of the column.
+    frame : "local" or "map"
+        What columns called x and y hold.
+    dem : Path or None
+        A raster of heights in the site's crs, absolute.
+    """
+
+    points: Path | None = None
+    columns: dict[str, str | int] = field(default_factory=dict)
+    frame: Literal["local", "map"] = "local"
+    dem: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +212,33 @@ class Processing:
 
 
 @dataclass(frozen=True, slots=True)
+class Corrections:
+    """What is done about faults of position; files are exchanged or turned only where a person says so.
+
+    Attributes
+    ----------
+    stagger : "apply", "report" or "off"
+        Zig-zag stagger between walking directions, where it stands out.
+    reversed, swapped, duplicate : "apply", "report" or "off"
+        Lines stored from end to start, exchanged, or there twice.
+    along : "apply", "report" or "off"
+        Lines started late, stopped early or shifted along.
+    displaced : "apply", "report" or "off"
+        Lines walked beside their label.
+    level : "apply", "report" or "off"
+        Time zero and amplitude of single lines against their neighbours.
+    """
+
+    stagger: Handling = "apply"
+    reversed: Handling = "report"
+    swapped: Handling = "report"
+    duplicate: Handling = "report"
+    along: Handling = "report"
+    displaced: Handling = "report"
+    level: Handling = "report"
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """A checked site file.
 
@@ -146,6 +266,12 @@ class Site:
         Width along x and length along y of the grid from its origin, metres; None: not stated.
     processing : Processing
         Choices that overrule the defaults.
+    corrections : Corrections
+        What is done about faults of position.
+    track : TrackPlan or None
+        The track, where lines are placed by one.
+    terrain : TerrainPlan or None
+        Ground heights, where there are such.
     """
 
     path: Path
@@ -159,3 +285,6 @@ class Site:
     ground: Ground = field(default_factory=Ground)
     size_m: tuple[float, float] | None = None
     processing: Processing = field(default_factory=Processing)
+    corrections: Corrections = field(default_factory=Corrections)
+    track: TrackPlan | None = None
+    terrain: TerrainPlan | None = None

@@ -1,4 +1,4 @@
-"""From tables to records: [site], [[control]], [antenna], [ground], [record] and [processing]."""
+"""From tables to records: [site], [[control]], [antenna], [ground], [record], [processing] and [corrections]."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from typing import cast
 
 from gridmap.errors import SiteError
 from gridmap.site.keys import Table
-from gridmap.site.records import Antenna, ControlPoint, Ground, Imaging, Processing
+from gridmap.site.records import Antenna, ControlPoint, Corrections, Ground, Handling, Imaging, Processing
 
+_HANDLING = ("apply", "report", "off")
 _IMAGING = ("auto", "3d", "2d", "none")
 _LIGHT_M_PER_NS = 0.299792458
 _FAR_M = 1e8
@@ -229,3 +230,11 @@ def read_processing(tables: Sequence[Table], record: Sequence[Table]) -> Process
             else 0.5
         ),
     )
+
+
+def read_corrections(tables: Sequence[Table]) -> Corrections:
+    """Return what [corrections] says about faults of position."""
+    if not tables:
+        return Corrections()
+    t = tables[0]
+    return Corrections(**{key: cast(Handling, t.choice(key, _HANDLING)) for key in t.values})

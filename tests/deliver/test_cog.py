@@ -157,7 +157,9 @@ def test_failure_midway_leaves_the_folder_as_it_was(tmp_path, monkeypatch):
     """When the second slice cannot be written, the slices of the earlier run still stand and nothing else."""
     raster = raster_of(20, 20)
     folder = tmp_path / "slices"
-    before = {p.name: p.read_bytes() for p in cog.write_slices(folder, [stack_of(raster, 2)], raster, VELOCITY)}
+    before = {
+        p.name: p.read_bytes() for p in cog.write_slices(folder, [stack_of(raster, 2)], raster, VELOCITY)
+    }
     real = cog.write_cog
 
     def fails_at_second(path, *rest, **more):

@@ -9,7 +9,7 @@ import pytest
 from pyproj import CRS, Transformer
 
 from gridmap.errors import PlaceError
-from gridmap.place.crs import area_warning, projected_crs
+from gridmap.place.crs import area_warning, projected_crs, refuse_other_crs
 
 
 def refusal(text: str, near=None) -> str:
@@ -115,3 +115,15 @@ def test_the_room_loads_no_projection_library_by_itself():
     """Importing the module leaves pyproj unloaded."""
     code = "import sys, gridmap.place.crs; sys.exit('pyproj' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_file_in_another_system_is_refused():
+    """The same zone passes as the registry and as a GeoTIFF write it; the zone beside it is named."""
+    rasterio_crs = pytest.importorskip("rasterio.crs")
+    wanted = projected_crs("EPSG:32630")
+    refuse_other_crs(wanted, wanted, "dem.tif")
+    refuse_other_crs(rasterio_crs.CRS.from_epsg(32630).to_wkt(), wanted, "dem.tif")
+    with pytest.raises(PlaceError, match=r"dem.tif is in .*31N, and the map in .*30N"):
+        refuse_other_crs(projected_crs("EPSG:32631"), wanted, "dem.tif")
+    with pytest.raises(PlaceError, match="not known"):
+        refuse_other_crs("nonsense", wanted, "dem.tif")

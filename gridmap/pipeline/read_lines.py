@@ -1,0 +1,160 @@
+"""Lines from files to conditioned records, and what is wrong with their places put right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from gridmap.condition.recipe import Recipe, choose_recipe, prepare_line
+from gridmap.errors import InputError
+from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
+from gridmap.pipeline.frame import Frame
+from gridmap.pipeline.run import Run
+from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
+from gridmap.place.dispatch import Survey, place_line, prepare_survey
+from gridmap.place.tape import outside_grid
+from gridmap.read.points import read_points
+from gridmap.read.sniff import read_line
+from gridmap.read.terrain import read_height_raster
+from gridmap.read.track import read_track
+from gridmap.site.records import Site
+
+
+def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
+    """Read what all lines are placed by: the track and the ground heights, where the site file names such."""
+    track = None
+    ground: Points | HeightRaster | None = None
+    clock_lines: list[Line] = []
+    if site.track is not None:
+        track = read_track(site.track.file, site.track.format, site.track.columns, site.track.frame)
+        if site.track.time_offset_s is None:
+            for plan in site.lines:
+                line = read_line(
+                    plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns
+                )
+                clock_lines.append(without_samples(line))
+    if site.terrain is not None:
+        terrain = site.terrain
+        if terrain.dem is not None:
+            ground = read_height_raster(terrain.dem)
+        elif terrain.points is not None:
+            ground = read_points(terrain.points, terrain.columns, xy_frame=terrain.frame)
+        run.warnings.append(
+            "[terrain]: heights go into positions.csv; migration and slices still take the ground as flat."
+        )
+    survey = prepare_survey(
+        site, frame.transform, frame.crs_wkt, track=track, ground=ground, clock_lines=clock_lines
+    )
+    run.notes += survey.notes
+    run.warnings += survey.warnings
+    return survey
+
+
+def without_samples(line: Line) -> Line:
+    """Drop the samples and keep all else, so that the survey is not held twice."""
+    return replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32))
+
+
+def read_lines(
+    site: Site, frame: Frame, run: Run, tick: Callable[[float], None]
+) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
+    """Read, place and prepare line by line; the raw traces of one line only are held at a time."""
+    survey = shared_places(site, frame, run)
+    placed: list[PlacedLine] = []
+    clean: list[CleanLine] = []
+    recipe: Recipe | None = None
+    assumed: dict[str, list[str]] = {}
+    left_out: dict[str, int] = {}
+    for i, plan in enumerate(site.lines):
+        line = read_line(plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns)
+        for note in line.notes:
+            assumed.setdefault(note, []).append(line.name)
+        if recipe is None:
+            wish = site.processing
+            recipe = choose_recipe(
+                site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
+                band_mhz=wish.band_mhz, dewow_ns=wish.dewow_ns, background_m=wish.background_m,
+            )  # fmt: skip
+            first = line
+        elif abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
+            raise InputError(
+                f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
+                f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
+            )
+        known = place_line(line, plan, survey)
+        here = known.line
+        run.notes += known.notes
+        run.warnings += known.warnings
+        if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
+            run.warnings.append(outside)
+        ready = prepare_line(here, recipe)
+        bad = int((~ready.usable).sum())
+        if bad > 0.1 * len(ready.usable):
+            run.warnings.append(
+                f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, "
+                "and left out. Walk it again."
+            )
+        if bad:
+            left_out[line.name] = bad
+        placed.append(replace(here, line=without_samples(line)))
+        clean.append(ready)
+        tick((i + 1) / len(site.lines))
+    assert recipe is not None
+    if left_out:
+        worst = sorted(left_out, key=lambda name: -left_out[name])[:3]
+        run.notes.append(
+            f"{sum(left_out.values())} dead or shaken traces left out on {len(left_out)} lines, most on "
+            + ", ".join(f"{name} ({left_out[name]})" for name in worst)
+        )
+    for note, names in assumed.items():
+        run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
+    return placed, clean, recipe
+
+
+def put_right(
+    site: Site, lines: list[CleanLine], placed: list[PlacedLine], interval_ns: float, run: Run
+) -> tuple[list[CleanLine], list[PlacedLine], Corrections]:
+    """Look for faults of position; put right what the site file says to, report the rest as warnings.
+
+    Parameters
+    ----------
+    site : Site
+        Says what is done about each kind of fault.
+    lines, placed : list of CleanLine, list of PlacedLine
+        The same lines, conditioned and as read.
+    interval_ns : float
+        Sample interval of `lines`, nanoseconds.
+    run : Run
+        Takes the messages.
+
+    Returns
+    -------
+    lines, placed : as given
+        With the places corrected; copies left out.
+    found : Corrections
+        Every finding with its size and evidence.
+    """
+    found = estimate_corrections(lines, interval_ns, site.corrections)
+    for finding in found.findings:
+        if finding.applied:
+            run.notes.append(f"put right: {finding.words}")
+        else:
+            run.warnings.append(f"{finding.words} (only reported; [corrections] {finding.kind} decides)")
+    run.notes += found.notes
+    moved = apply_corrections(lines, interval_ns, found)
+    turned = {f.lines[0] for f in found.findings if f.applied and f.kind == "reversed"}
+    return moved, _follow(placed, moved, turned), found
+
+
+def _follow(placed: Sequence[PlacedLine], moved: Sequence[CleanLine], turned: set[str]) -> list[PlacedLine]:
+    """Give the lines as read the corrected places; a turned line's traces keep the order of its file."""
+    by_name = {p.line.name: p for p in placed}
+    out = []
+    for line in moved:
+        xy, along = line.xy_m, line.along_m
+        if line.name in turned:
+            xy, along = xy[::-1], (along[-1] - along)[::-1]
+        out.append(replace(by_name[line.name], xy_m=xy, along_m=along))
+    return out

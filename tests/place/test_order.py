@@ -1,0 +1,82 @@
+"""Reversed, swapped and duplicated lines on ground of our own."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from made_ground import INTERVAL_NS, Ground, zigzag
+
+from gridmap.place.order import find_order_faults
+
+
+def _exchange(lines, i, j):
+    """The files of two lines of equal length exchanged: traces change place, labels stay."""
+    n = min(len(lines[i].traces), len(lines[j].traces))
+    out = list(lines)
+    for a, b in ((i, j), (j, i)):
+        out[a] = replace(
+            lines[a],
+            traces=lines[b].traces[:n],
+            xy_m=lines[a].xy_m[:n],
+            along_m=lines[a].along_m[:n],
+            usable=lines[a].usable[:n],
+        )
+    return out
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_sound_lines_raise_no_alarm(seed):
+    """Nothing is found where nothing is wrong."""
+    assert find_order_faults(zigzag(Ground(seed), seed=seed), INTERVAL_NS) == ([], "")
+
+
+@pytest.mark.parametrize("which", [0, 4, 10])
+def test_reversed_line_is_named(which):
+    """One line stored from end to start is found, also at the edge of the survey."""
+    lines = zigzag(Ground(1))
+    lines[which] = replace(lines[which], traces=lines[which].traces[::-1])
+    found, _ = find_order_faults(lines, INTERVAL_NS)
+    assert [(f.kind, f.lines) for f in found] == [("reversed", (lines[which].name,))]
+
+
+@pytest.mark.parametrize("pair", [(2, 8), (3, 8), (5, 6)])
+def test_swapped_lines_are_named(pair):
+    """Two files exchanged are found, whether walked the same way, the opposite way, or side by side."""
+    lines = _exchange(zigzag(Ground(1)), *pair)
+    found, _ = find_order_faults(lines, INTERVAL_NS)
+    named = {name for f in found for name in f.lines}
+    assert named == {lines[i].name for i in pair}
+    if pair != (5, 6):
+        assert [f.kind for f in found] == ["swapped"]
+
+
+def test_duplicate_is_named_despite_noise_gain_and_offset():
+    """A copy with other gain, another constant and a tenth of noise is still a copy; the misfit is the copy."""
+    lines = zigzag(Ground(1))
+    rng = np.random.default_rng(3)
+    copy = (
+        1.7 * lines[8].traces + 0.4 + 0.1 * lines[8].traces.std() * rng.standard_normal(lines[8].traces.shape)
+    )
+    lines[3] = replace(lines[3], traces=copy.astype(np.float32))
+    found, _ = find_order_faults(lines, INTERVAL_NS)
+    assert ("duplicate", ("L04", "L09")) in [(f.kind, f.lines) for f in found]
+    assert {f.kind for f in found} == {"duplicate"}
+
+
+def test_three_faults_at_once():
+    """A reversed line, a swap and a copy in one survey are told apart."""
+    lines = _exchange(zigzag(Ground(4), lines=15), 2, 10)
+    lines[6] = replace(lines[6], traces=lines[6].traces[::-1])
+    lines[13] = replace(lines[13], traces=lines[4].traces)
+    found, _ = find_order_faults(lines, INTERVAL_NS)
+    assert {(f.kind, frozenset(f.lines)) for f in found} == {
+        ("reversed", frozenset({"L07"})),
+        ("swapped", frozenset({"L03", "L11"})),
+        ("duplicate", frozenset({"L14", "L05"})),
+    }
+
+
+def test_unlike_lines_cannot_be_told():
+    """Lines with nothing in common: no finding, and the note says so."""
+    found, note = find_order_faults(zigzag(Ground(1, strength=0.0), noise=1.0), INTERVAL_NS)
+    assert found == [] and "cannot be told" in note
