@@ -209,6 +209,17 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
         progress(0.6 + 0.4 * (i + 1) / len(d.lines))
 
 
+def _most_telling(stack: SliceStack, shallow_m: float) -> int:
+    """Index of the slice with the strongest echoes over its own median, below the direct wave's remains."""
+    telling = [0.0] * len(stack.windows)
+    for k, (window, values) in enumerate(zip(stack.windows, stack.values, strict=True)):
+        known = values[np.isfinite(values)]
+        if window.top_m >= shallow_m and known.size:
+            middle, strong = np.percentile(known, [50.0, 99.0])
+            telling[k] = float(strong / max(middle, 1e-30))
+    return int(np.argmax(telling))
+
+
 def _page(d: Delivery) -> PageData:
     x, y = d.grid.x_m(), d.grid.y_m()
     corners = np.array([[x[0], y[0]], [x[-1], y[0]], [x[-1], y[-1]], [x[0], y[-1]]])
@@ -216,7 +227,7 @@ def _page(d: Delivery) -> PageData:
         site_name=d.site.name,
         description=d.site.description,
         stacks=tuple(
-            PageStack(label, stack, colour_range(stack.values))
+            PageStack(label, stack, colour_range(stack.values), _most_telling(stack, d.shallow_m))
             for label, stack in (("Depth slices", d.depth_slices), ("Time slices", d.time_slices))
         ),
         raster=d.raster,

@@ -46,11 +46,14 @@ class PageStack:
         (slice, row, column) on the page's raster.
     colour_range : (float, float)
         One scale for all of its slices.
+    start : int
+        The slice that is shown first.
     """
 
     label: str
     stack: SliceStack
     colour_range: tuple[float, float]
+    start: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +203,7 @@ def _page_json(data: PageData, packed: Sequence[PackedStack], factor: int) -> di
             {
                 "label": item.label,
                 "quantity": item.stack.quantity,
+                "start": item.start,
                 "low": item.colour_range[0],
                 "high": item.colour_range[1],
                 "rows": stack.rows,

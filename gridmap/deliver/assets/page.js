@@ -6,7 +6,8 @@ const plan = new Plan(el("plan"), data);
 const tables = data.tables.map((table) => bytesOf(table.rgb));
 const packed = data.stacks.map((_, k) => el(`slices-${k}`).textContent.trim().split("\n"));
 const unpacked = new Map();
-const state = { stack: Math.max(0, data.stacks.findIndex((s) => s.windows.length)), slice: 0, table: 0, cells: null };
+const first = Math.max(0, data.stacks.findIndex((s) => s.windows.length));
+const state = { stack: first, slice: data.stacks[first].start, table: 0, cells: null };
 
 function make(tag, text, parent) {
   const made = document.createElement(tag);
