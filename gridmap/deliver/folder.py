@@ -14,7 +14,7 @@ from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
 from gridmap.deliver.gpkg import write_features
 from gridmap.deliver.html import PageData, PageFile, PageLine, PageStack, write_index
-from gridmap.deliver.layers import control_layer, lines_walked_layer
+from gridmap.deliver.layers import LineQuality, control_layer, lines_walked_layer
 from gridmap.deliver.pictures import slice_sheet, write_picture, write_slice_pictures
 from gridmap.deliver.positions import write_positions
 from gridmap.deliver.radargram import draw_radargram
@@ -36,6 +36,7 @@ from gridmap.model import (
     Volume,
 )
 from gridmap.place.control import ControlFit
+from gridmap.place.corrections import Corrections
 from gridmap.place.tape import positions_table
 from gridmap.site.records import Site
 from gridmap.slices.standout import over_usual_level
@@ -72,6 +73,7 @@ class Delivery:
     evidence: VelocityEvidence
     placed: Sequence[PlacedLine]
     lines: Sequence[CleanLine]
+    found: Corrections
     interval_ns: float
     volume: Volume
     local_slices: SliceStack
@@ -125,7 +127,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_slice_stack(folder / "slices.tif", d.depth_slices, d.raster, d.velocity)
     write_coverage(folder / "coverage.tif", d.coverage, d.raster)
     progress(0.25)
-    layers = [lines_walked_layer(d.placed, d.site.lines, d.transform)]
+    layers = [lines_walked_layer(d.placed, d.site.lines, d.transform, _quality(d))]
     if d.site.control:
         layers.append(control_layer(d.site.control, d.fit.residuals_m if d.fit else None))
     write_features(folder / "features.gpkg", layers, d.raster.crs_wkt)
@@ -156,6 +158,18 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_record(folder / "run.json", record)
     progress(1.0)
     return notes
+
+
+def _quality(d: Delivery) -> dict[str, LineQuality]:
+    crossings = {c.name: (c.along_cm, c.time_ns) for c in d.found.crossings}
+    return {
+        ln.name: LineQuality(
+            int((~ln.usable).sum()),
+            *crossings.get(ln.name, (np.nan, np.nan)),
+            tuple(f.words for f in d.found.of_line(ln.name)),
+        )
+        for ln in d.lines
+    }
 
 
 def _write_3d(folder: Path, d: Delivery) -> list[str]:

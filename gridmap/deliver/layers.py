@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -49,8 +49,34 @@ class Layer:
         return f"{self.description} {CAUTION}"
 
 
+@dataclass(frozen=True, slots=True)
+class LineQuality:
+    """What is known of one line's quality.
+
+    Attributes
+    ----------
+    left_out : int
+        Traces that were not used: dead, shaken, or without a place.
+    crossing_cm, crossing_ns : float
+        Misfit at crossings, see `gridmap.place.crossings`; NaN where not known.
+    findings : tuple of str
+        What stands out, one sentence each.
+    """
+
+    left_out: int = 0
+    crossing_cm: float = math.nan
+    crossing_ns: float = math.nan
+    findings: tuple[str, ...] = ()
+
+
+_NO_QUALITY: Mapping[str, LineQuality] = {}
+
+
 def lines_walked_layer(
-    placed_lines: Iterable[PlacedLine], plans: Iterable[LinePlan], transform: Similarity
+    placed_lines: Iterable[PlacedLine],
+    plans: Iterable[LinePlan],
+    transform: Similarity,
+    quality: Mapping[str, LineQuality] = _NO_QUALITY,
 ) -> Layer:
     """Gather where the antenna went, one LineString a line in the direction walked.
 
@@ -62,13 +88,16 @@ def lines_walked_layer(
         Their plans, matched by name; a line without one is described by its own source.
     transform : Similarity
         Takes local x, y to the map.
+    quality : mapping of str to LineQuality
+        By name of the line.
 
     Returns
     -------
     Layer
         Fields `name`, `file`, `direction_deg` (clockwise from the map's north), `length_m` (along the line on
         the ground), `traces`, `trace_interval_m` (median), `dropped_traces` (null where the file numbers no
-        traces), `samples`, `sample_interval_ns`, `note`. Vertices within 1 mm of the path are left out.
+        traces), `samples`, `sample_interval_ns`, `left_out`, `crossing_cm`, `crossing_ns`, `findings` (of `quality`),
+        `note`. Vertices within 1 mm of the path are left out.
 
     Raises
     ------
@@ -96,12 +125,13 @@ def lines_walked_layer(
                 "dropped_traces": dropped_traces(line.trace_number),
                 "samples": line.traces.shape[1],
                 "sample_interval_ns": round(float(line.sample_interval_ns), 6),
+                **_quality_fields(quality.get(line.name, LineQuality())),
                 "note": "; ".join(line.notes),
             }
         )
     columns = [
         "name", "file", "direction_deg", "length_m", "traces", "trace_interval_m", "dropped_traces",
-        "samples", "sample_interval_ns", "note",
+        "samples", "sample_interval_ns", "left_out", "crossing_cm", "crossing_ns", "findings", "note",
     ]  # fmt: skip
     frame = gpd.GeoDataFrame(rows, columns=columns, geometry=gpd.GeoSeries(paths))
     frame["dropped_traces"] = frame["dropped_traces"].astype("Int32")
@@ -112,6 +142,15 @@ def lines_walked_layer(
         "Path of the antenna mid-point, one line in the direction walked.",
         Style("#5b6770", 0.3),
     )
+
+
+def _quality_fields(quality: LineQuality) -> dict[str, object]:
+    return {
+        "left_out": quality.left_out,
+        "crossing_cm": round(quality.crossing_cm, 1),
+        "crossing_ns": round(quality.crossing_ns, 2),
+        "findings": "; ".join(quality.findings),
+    }
 
 
 def dropped_traces(trace_number: Int64 | None) -> int | None:

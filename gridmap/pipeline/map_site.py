@@ -141,7 +141,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     with run.stage(5) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
-            placed=placed, lines=lines, interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
+            placed=placed, lines=lines, found=found, interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
             shallow_m=layout.shallow_m,
             depth_slices=SliceStack(on_map[0], layout.in_depth, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),

@@ -19,7 +19,7 @@ from gridmap.read.points import read_points
 from gridmap.read.sniff import read_line
 from gridmap.read.terrain import read_height_raster
 from gridmap.read.track import read_track
-from gridmap.site.records import Site
+from gridmap.site.records import LinePlan, Site
 
 
 def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
@@ -52,6 +52,11 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
     return survey
 
 
+def _read(site: Site, plan: LinePlan) -> Line:
+    interval_ns = site.processing.sample_interval_ns
+    return read_line(plan.file, name=plan.name, sample_interval_ns=interval_ns, layouts=site.layouts)
+
+
 def without_samples(line: Line) -> Line:
     """Drop the samples and keep all else, so that the survey is not held twice."""
     return replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32))
@@ -68,7 +73,7 @@ def read_lines(
     assumed: dict[str, list[str]] = {}
     left_out: dict[str, int] = {}
     for i, plan in enumerate(site.lines):
-        line = read_line(plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns)
+        line = _read(site, plan)
         for note in line.notes:
             assumed.setdefault(note, []).append(line.name)
         if recipe is None:

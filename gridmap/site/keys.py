@@ -17,6 +17,17 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "antenna": ("frequency_mhz", "separation_m", "height_m"),
     "ground": ("medium", "velocity_m_per_ns", "velocity_sd_m_per_ns"),
     "record": ("sample_interval_ns",),
+    "text": (
+        "delimiter",
+        "decimal",
+        "encoding",
+        "header_rows",
+        "traces_in",
+        "before_samples",
+        "sample_times",
+        "time_unit",
+    ),
+    "arrays": ("amplitude", "traces_in", "time", "time_unit", "x", "y", "number", "utc_s"),
     "track": (
         "file",
         "format",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from gridmap.errors import SiteError
 from gridmap.site.keys import KEYS, PLACEHOLDER, REPEATED, Table, row_of, shown, suggestion, unfilled
+from gridmap.site.layouts import read_layouts
 from gridmap.site.lines import read_lines
 from gridmap.site.placing import check_track, read_terrain_table, read_track_table
 from gridmap.site.records import Site
@@ -67,6 +68,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     return Site(
         path=path,
         name=head.name,
+        layouts=read_layouts(tables["text"], tables["arrays"]),
         antenna=antenna,
         lines=lines,
         description=head.description,

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from gridmap.model.layout import Layouts
+
 Imaging = Literal["auto", "3d", "2d", "none"]
 Placing = Literal["pegs", "track", "wheel", "marks", "polyline"]
 Handling = Literal["apply", "report", "off"]
@@ -272,6 +274,8 @@ class Site:
         The track, where lines are placed by one.
     terrain : TerrainPlan or None
         Ground heights, where there are such.
+    layouts : Layouts
+        How line files without a standard header are laid out.
     """
 
     path: Path
@@ -288,3 +292,4 @@ class Site:
     corrections: Corrections = field(default_factory=Corrections)
     track: TrackPlan | None = None
     terrain: TerrainPlan | None = None
+    layouts: Layouts = field(default_factory=Layouts)

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gridmap.deliver.layers import control_layer, dropped_traces, lines_walked_layer
+from gridmap.deliver.layers import LineQuality, control_layer, dropped_traces, lines_walked_layer
 from gridmap.errors import OurFaultError
 from gridmap.model import IDENTITY, Line, PlacedLine, Similarity
 from gridmap.site.records import ControlPoint, LinePlan
@@ -84,3 +84,17 @@ def test_residuals_are_centimetres():
     assert control_layer(points, None).frame["residual_cm"].isna().all()
     with pytest.raises(OurFaultError, match="2 points"):
         control_layer(points, np.zeros((1, 2)))
+
+
+def test_quality_of_a_line_stands_beside_it():
+    """Traces left out, misfit and findings come with the line; a line without any has none."""
+    layer = lines_walked_layer(
+        [placed("A", (0, 0), (0, 5)), placed("B", (1, 0), (1, 5))],
+        [],
+        IDENTITY,
+        {"B": LineQuality(3, 4.21, -0.123, ("started late",))},
+    )
+    assert list(layer.frame["left_out"]) == [0, 3]
+    assert layer.frame["crossing_cm"].iloc[1] == 4.2
+    assert np.isnan(layer.frame["crossing_ns"].iloc[0])
+    assert list(layer.frame["findings"]) == ["", "started late"]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import rasterio
 import xarray
-from small_survey import PIPE_DEPTH, PIPE_Y, write_small_survey
+from small_survey import PIPE_DEPTH, PIPE_Y, traces_of, write_small_survey
 
 import gridmap
 
@@ -148,3 +148,19 @@ def test_the_scene_opens_in_two_libraries(mapped):
     assert mesh.bounds[1] - mesh.bounds[0] == pytest.approx(width, abs=1e-3)
     blocks = pyvista.read(mapped[0].out / "scene.vtm")
     assert {"slices", "iso-surfaces", "ground"} <= set(blocks.keys())
+
+
+def test_lines_as_delimited_text_give_the_same_map(mapped, tmp_path):
+    """The same traces as semicolon-separated text with a decimal comma, laid out as [text] says."""
+    folder = tmp_path / "text"
+    (folder / "lines").mkdir(parents=True)
+    for i in range(10):
+        rows = (";".join(f"{v:.7e}".replace(".", ",") for v in trace) for trace in traces_of(i))
+        (folder / "lines" / f"L{i + 1:02d}.csv").write_text("\n".join(rows))
+    text = mapped[1].read_text().replace("*.sgy", "*.csv")
+    extra = "\n[record]\nsample_interval_ns = 0.2\n"
+    extra += '\n[text]\ndelimiter = "semicolon"\ndecimal = ","\ntraces_in = "rows"\n'
+    (folder / "site.toml").write_text(text + extra)
+    result = gridmap.map(folder / "site.toml", tmp_path / "out")
+    with rasterio.open(result.out / "slices.tif") as a, rasterio.open(mapped[0].out / "slices.tif") as b:
+        assert np.allclose(a.read(), b.read(), rtol=1e-3, atol=1e-6, equal_nan=True)
