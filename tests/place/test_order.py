@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from made_ground import INTERVAL_NS, Ground, zigzag
 
+from gridmap.model import CleanLine
 from gridmap.place.order import find_order_faults
 
 
@@ -80,3 +81,20 @@ def test_unlike_lines_cannot_be_told():
     """Lines with nothing in common: no finding, and the note says so."""
     found, note = find_order_faults(zigzag(Ground(1, strength=0.0), noise=1.0), INTERVAL_NS)
     assert found == [] and "cannot be told" in note
+
+
+def test_even_ground_is_not_taken_for_copies():
+    """A pipe straight across ten lines in ground with nothing else: all lines are alike, none is called a copy."""
+    rng = np.random.default_rng(4)
+    time = 0.2 * np.arange(150)
+    y = np.linspace(0, 5, 101)
+    echo = 2 * np.hypot(y - 2.2, 0.6) / 0.1
+    a = (np.pi * 0.4 * (time - echo[:, None])) ** 2
+    lines = []
+    for i in range(10):
+        traces = (1 - 2 * a) * np.exp(-a) + 0.01 * rng.normal(size=a.shape)
+        xy = np.stack([np.full_like(y, 0.25 * i), y], axis=1)
+        lines.append(CleanLine(f"L{i}", xy, y, traces.astype(np.float32), np.ones(len(y), bool), 0.0))
+    findings, note = find_order_faults(lines, 0.2)
+    assert findings == []
+    assert "as alike as copies" in note
