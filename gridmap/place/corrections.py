@@ -150,7 +150,8 @@ def _off_their_place(
 ) -> tuple[list[AlongFault], list[Displacement], list[str]]:
     """Look for lines off along and across; a clear fault of one kind is not taken for the other."""
     fine = even_strips(lines, interval_ns, step_m=0.05)
-    clear = [f.name for group in fine for f in find_along_faults(group)[0] if f.after > _CLEAR * f.before]
+    first = [find_along_faults(group) for group in fine]
+    clear = [f.name for found, _ in first for f in found if f.after > _CLEAR * f.before]
     displaced: list[Displacement] = []
     if choices.displaced != "off":
         for group in even_strips(lines, interval_ns, step_m=0.05, smooth_m=3.0):
@@ -158,8 +159,9 @@ def _off_their_place(
     along: list[AlongFault] = []
     quiet: list[str] = []
     if choices.along != "off":
-        for group in fine:
-            found, untold = find_along_faults(group, [d.name for d in displaced])
+        aside = [d.name for d in displaced]
+        for group, known in zip(fine, first, strict=True):
+            found, untold = find_along_faults(group, aside) if aside else known
             along += found
             quiet += untold
     return along, displaced, quiet
