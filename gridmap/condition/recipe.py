@@ -38,7 +38,7 @@ class Recipe:
     interval_ns : float
         Sample interval after conditioning.
     decay_from_ns : float
-        Earlier samples hold the direct wave and do not count for the decay.
+        Earlier samples hold the direct wave and do not count for the decay: one and a half periods.
     """
 
     direct_wave_lag_ns: float
@@ -47,6 +47,11 @@ class Recipe:
     background_m: float
     interval_ns: float
     decay_from_ns: float
+
+    @property
+    def period_ns(self) -> float:
+        """One period of the nominal frequency, nanoseconds."""
+        return self.decay_from_ns / 1.5
 
 
 def choose_recipe(
@@ -108,8 +113,7 @@ def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:
     peak_ns = pick_direct_wave_ns(line.traces, line.sample_interval_ns)
     zero_ns = peak_ns - recipe.direct_wave_lag_ns
     swept = dewow(line.traces, line.sample_interval_ns, recipe.dewow_ns)
-    period_ns = recipe.decay_from_ns / 1.5
-    early = max(2, math.ceil((peak_ns + period_ns) / line.sample_interval_ns))
+    early = max(2, math.ceil((peak_ns + recipe.period_ns) / line.sample_interval_ns))
     usable = ~faulty_traces(swept, early)
     if placed.usable is not None:
         usable &= placed.usable
@@ -118,7 +122,7 @@ def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:
     clean = to_time_zero(
         swept, line.sample_interval_ns, zero_ns, samples, recipe.band_mhz, recipe.interval_ns
     )
-    first = max(2, math.ceil(period_ns / recipe.interval_ns))
+    first = max(2, math.ceil(recipe.period_ns / recipe.interval_ns))
     level = float(np.median(np.abs(clean[usable, :first]).max(axis=1))) if usable.any() else 1.0
     clean *= np.float32(1.0 / max(level, 1e-30))
     clean[~usable] = 0.0
@@ -147,7 +151,7 @@ def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> tuple[list[Clean
     samples = min(line.traces.shape[1] for line in lines)
     lines = [replace(line, traces=line.traces[:, :samples]) for line in lines]
     if recipe.background_m > 0:
-        smooth = max(3, round(recipe.decay_from_ns / 1.5 / recipe.interval_ns) | 1)
+        smooth = max(3, round(recipe.period_ns / recipe.interval_ns) | 1)
         background = common_background(np.array([flat_part(ln.traces[ln.usable]) for ln in lines]), smooth)
         for line in lines:
             removed = remove_background(line.traces, line.along_m, recipe.background_m, background)

@@ -159,37 +159,6 @@ def draw_on_sheet(sheet: SliceSheet, values: Float32, window: Window) -> Image.I
     return image
 
 
-def draw_slice(
-    values: Float32,
-    raster: RasterGrid,
-    window: Window,
-    *,
-    colour_range: tuple[float, float],
-    quantity: str,
-    title: str,
-    velocity_text: str,
-    lines_map: Sequence[Float64] = (),
-    grid_outline: Float64 | None = None,
-    table_name: str = "cividis",
-    crs_name: str = "",
-    note: str = "",
-) -> Image.Image:
-    """Draw one slice by itself; for a whole stack, `write_slice_pictures` shares the sheet."""
-    sheet = slice_sheet(
-        raster,
-        colour_range=colour_range,
-        quantity=quantity,
-        title=title,
-        velocity_text=velocity_text,
-        lines_map=lines_map,
-        grid_outline=grid_outline,
-        table_name=table_name,
-        crs_name=crs_name,
-        note=note,
-    )
-    return draw_on_sheet(sheet, values, window)
-
-
 def write_slice_pictures(folder: Path, stack: SliceStack, sheet: SliceSheet) -> list[Path]:
     """Write one PNG a slice, named by its window.
 

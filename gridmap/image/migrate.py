@@ -137,7 +137,7 @@ def _sum(
     depth_m: Float64,
     angle_deg: float,
 ) -> tuple[Float32, Float32]:
-    """Sum data at every depth, and the weights at every eighth, filled in between."""
+    """Sum data at every depth, and the weights at every fourth, filled in between."""
     tangent = math.tan(math.radians(angle_deg))
     arguments = (
         rows.data,

@@ -11,7 +11,7 @@ from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.colours import TABLES, colour_range, table, to_index
 from gridmap.deliver.contact_sheet import contact_sheet
 from gridmap.deliver.palette import to_palette
-from gridmap.deliver.pictures import draw_slice, slice_sheet, write_picture, write_slice_pictures
+from gridmap.deliver.pictures import draw_on_sheet, slice_sheet, write_picture, write_slice_pictures
 from gridmap.deliver.plot_area import coarser, fit_area, raster_image
 from gridmap.deliver.radargram import SIZE_PX, draw_radargram, time_to_row
 from gridmap.deliver.words import velocity_words
@@ -31,7 +31,7 @@ def slice_picture(values: np.ndarray, raster: RasterGrid = RASTER, **more: objec
         "title": "Yard",
         "velocity_text": velocity_words(VELOCITY),
     }
-    return draw_slice(values, raster, WINDOW, **(arguments | more))  # type: ignore[arg-type]
+    return draw_on_sheet(slice_sheet(raster, **(arguments | more)), values, WINDOW)  # type: ignore[arg-type]
 
 
 def area_of(raster: RasterGrid = RASTER):
