@@ -1,9 +1,17 @@
 """Frozen records over NumPy arrays; every name carries its unit.
 
-Modules: `arrays`, `line`, `layout`, `track`, `grid`, `transform`, `velocity`, `volume`.
+Modules: `arrays`, `line`, `layout`, `track`, `grid`, `transform`, `velocity`, `volume`, `feature`.
 """
 
 from gridmap.model.arrays import Bool, Float32, Float64, Int64
+from gridmap.model.feature import (
+    Features,
+    LinearFeature,
+    OutlineFeature,
+    PointFeature,
+    Polarity,
+    RejectedCandidate,
+)
 from gridmap.model.grid import Grid, RasterGrid
 from gridmap.model.layout import ArrayLayout, Layouts, TextLayout
 from gridmap.model.line import CleanLine, Line, PlacedLine
@@ -18,6 +26,7 @@ __all__ = [
     "ArrayLayout",
     "Bool",
     "CleanLine",
+    "Features",
     "Float32",
     "Float64",
     "Grid",
@@ -25,9 +34,14 @@ __all__ = [
     "Int64",
     "Layouts",
     "Line",
+    "LinearFeature",
+    "OutlineFeature",
     "PlacedLine",
+    "PointFeature",
     "Points",
+    "Polarity",
     "RasterGrid",
+    "RejectedCandidate",
     "Similarity",
     "SliceStack",
     "TextLayout",
