@@ -1,11 +1,13 @@
 """Time `read_segy` beside segyio (memory-mapped) and a bare `numpy.memmap` + `astype`, in one run.
 
-Usage: python benchmarks/read_lines.py [--rounds N] [--traces N] [--samples N] [--lines N]
+Usage: python -m benchmarks.read_lines [--rounds N] [--traces N] [--samples N] [--lines N] [--site SITE.toml]
 
 Makes SEG-Y files of random samples in a temporary folder (about 40 MB in all), in IEEE and in IBM floats, and
 reads them in turns, so that a busy moment of the machine falls on all contenders alike. The files are in the page
 cache. CPU time; medians. read_segy reads the trace headers and checks every sample too; the bare one does not.
-Goals: IEEE at most 1.3 times memmap + astype; IBM at most 0.9 times segyio.
+Goals: IEEE at most 1.3 times memmap + astype; IBM at most 0.9 times segyio. With --site (such as that of
+`benchmarks.make_survey_s`) the lines of that survey are read and placed, one held at a time; goal: at most 1.5
+times segyio reading the same files.
 """
 
 from __future__ import annotations
@@ -20,7 +22,13 @@ from pathlib import Path
 import numpy as np
 import segyio
 
+from gridmap.pipeline.frame import map_frame
+from gridmap.pipeline.map_site import STAGES
+from gridmap.pipeline.read_lines import placed_lines, shared_places
+from gridmap.pipeline.run import Run, quiet
 from gridmap.read import read_segy, write_segy
+from gridmap.site.load import load_site
+from gridmap.site.records import Site
 
 
 def bare(path: Path, samples: int) -> np.ndarray:
@@ -34,6 +42,29 @@ def by_segyio(path: Path) -> np.ndarray:
     with segyio.open(path, ignore_geometry=True) as file:
         file.mmap()
         return file.trace.raw[:]
+
+
+def read_and_place(site: Site) -> int:
+    """Read and place every line of a survey, and let each go; the number of traces."""
+    run = Run(quiet, STAGES)
+    survey = shared_places(site, map_frame(site, run), run)
+    return sum(len(known.line.xy_m) for known in placed_lines(site, survey))
+
+
+def compare_site(site: Site, rounds: int) -> None:
+    """Time reading and placing beside segyio reading the same files."""
+    medians = in_turns(
+        {
+            "read and place": lambda: read_and_place(site),
+            "segyio mmap": lambda: sum(len(by_segyio(plan.file)) for plan in site.lines),
+        },
+        rounds,
+    )
+    ratio = medians["read and place"] / medians["segyio mmap"]
+    print(f"{len(site.lines)} lines, {read_and_place(site)} traces, median of {rounds} rounds, CPU time")
+    for name, seconds in medians.items():
+        print(f"  {name:16s} {seconds * 1e3:8.2f} ms")
+    print(f"  ratio {ratio:.2f} (goal 1.50)")
 
 
 def in_turns(contenders: dict[str, Callable[[], object]], rounds: int) -> dict[str, float]:
@@ -57,7 +88,11 @@ def main() -> None:
     parser.add_argument("--traces", type=int, default=18000, help="in all, shared among the lines")
     parser.add_argument("--samples", type=int, default=512)
     parser.add_argument("--lines", type=int, default=1)
+    parser.add_argument("--site", type=Path, help="a site file of SEG-Y lines")
     options = parser.parse_args()
+    if options.site:
+        compare_site(load_site(options.site), options.rounds)
+        return
     each = options.traces // options.lines
     rng = np.random.default_rng(0)
     traces = (rng.standard_normal((each, options.samples)) * 1000).astype(np.float32)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +13,7 @@ from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
 from gridmap.pipeline.run import Run
 from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
-from gridmap.place.dispatch import Survey, place_line, prepare_survey
+from gridmap.place.dispatch import Placed, Survey, place_line, prepare_survey
 from gridmap.place.tape import outside_grid
 from gridmap.read.points import read_points
 from gridmap.read.sniff import read_line
@@ -30,11 +30,7 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
     if site.track is not None:
         track = read_track(site.track.file, site.track.format, site.track.columns, site.track.frame)
         if site.track.time_offset_s is None:
-            for plan in site.lines:
-                line = read_line(
-                    plan.file, name=plan.name, sample_interval_ns=site.processing.sample_interval_ns
-                )
-                clock_lines.append(without_samples(line))
+            clock_lines = [without_samples(_read(site, plan)) for plan in site.lines]
     if site.terrain is not None:
         terrain = site.terrain
         if terrain.dem is not None:
@@ -57,6 +53,12 @@ def _read(site: Site, plan: LinePlan) -> Line:
     return read_line(plan.file, name=plan.name, sample_interval_ns=interval_ns, layouts=site.layouts)
 
 
+def placed_lines(site: Site, survey: Survey) -> Iterator[Placed]:
+    """Read and place the lines of a survey one by one; the traces of one line only are held at a time."""
+    for plan in site.lines:
+        yield place_line(_read(site, plan), plan, survey)
+
+
 def without_samples(line: Line) -> Line:
     """Drop the samples and keep all else, so that the survey is not held twice."""
     return replace(line, traces=np.empty((0, line.traces.shape[1]), np.float32))
@@ -72,8 +74,9 @@ def read_lines(
     recipe: Recipe | None = None
     assumed: dict[str, list[str]] = {}
     left_out: dict[str, int] = {}
-    for i, plan in enumerate(site.lines):
-        line = _read(site, plan)
+    for i, known in enumerate(placed_lines(site, survey)):
+        here = known.line
+        line = here.line
         for note in line.notes:
             assumed.setdefault(note, []).append(line.name)
         if recipe is None:
@@ -88,8 +91,6 @@ def read_lines(
                 f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
                 f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
             )
-        known = place_line(line, plan, survey)
-        here = known.line
         run.notes += known.notes
         run.warnings += known.warnings
         if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
