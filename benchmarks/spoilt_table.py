@@ -126,7 +126,7 @@ def read_survey(folder: Path) -> tuple[list[CleanLine], float]:
             run = site["nominal_trace_spacing_m"] * float(number[-1] - number[0])
             end = [s + run * w for s, w in zip(start, WAY[entry["walked_along"]], strict=True)]
         ready.append(prepare_line(place_by_pegs(line, tuple(start), tuple(end)), recipe))
-    lines, _, _ = finish_lines(ready, recipe)
+    lines = list(finish_lines(ready, recipe).lines)
     return lines, recipe.interval_ns
 
 

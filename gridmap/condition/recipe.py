@@ -16,9 +16,10 @@ from gridmap.condition.background import common_background, flat_part, remove_ba
 from gridmap.condition.dewow import dewow
 from gridmap.condition.faulty import faulty_traces
 from gridmap.condition.gain import Decay, decay_gain, fit_decay, mean_square
+from gridmap.condition.noise import NoiseFloor, noise_floor
 from gridmap.condition.spectrum import to_time_zero
 from gridmap.condition.timezero import direct_wave_lag_ns, pick_direct_wave_ns
-from gridmap.model import CleanLine, Float64, PlacedLine
+from gridmap.model import CleanLine, Float32, Float64, PlacedLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,32 @@ class Recipe:
     def period_ns(self) -> float:
         """One period of the nominal frequency, nanoseconds."""
         return self.decay_from_ns / 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Conditioned:
+    """The survey after conditioning, and what was measured on the way.
+
+    Attributes
+    ----------
+    lines : tuple of CleanLine
+        On one common time axis, as long as the shortest record, with gain.
+    decay : Decay
+        How echoes weaken with time, as fitted before gain.
+    rms : (sample,) float64
+        RMS amplitude of the survey against time before gain.
+    noise : tuple of NoiseFloor
+        One a line, in the order of `lines`, before gain and in the same unit as `decay` and `rms`: the usual
+        peak of the direct wave is 1.
+    gain : (sample,) float32
+        The factor that each sample was multiplied with.
+    """
+
+    lines: tuple[CleanLine, ...]
+    decay: Decay
+    rms: Float64
+    noise: tuple[NoiseFloor, ...]
+    gain: Float32
 
 
 def choose_recipe(
@@ -129,8 +156,8 @@ def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:
     return CleanLine(line.name, placed.xy_m, placed.along_m, clean, usable, zero_ns)
 
 
-def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> tuple[list[CleanLine], Decay, Float64]:
-    """Condition all lines together: background, then the gain that undoes the decay.
+def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> Conditioned:
+    """Condition all lines together: background, noise floor, then the gain that undoes the decay.
 
     Parameters
     ----------
@@ -141,12 +168,8 @@ def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> tuple[list[Clean
 
     Returns
     -------
-    lines : list of CleanLine
-        On one common time axis, as long as the shortest record.
-    decay : Decay
-        How echoes weaken with time, as fitted.
-    rms : (sample,) float64
-        RMS amplitude against time before gain.
+    Conditioned
+        The lines and what was measured on them before gain.
     """
     samples = min(line.traces.shape[1] for line in lines)
     lines = [replace(line, traces=line.traces[:, :samples]) for line in lines]
@@ -157,10 +180,11 @@ def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> tuple[list[Clean
             removed = remove_background(line.traces, line.along_m, recipe.background_m, background)
             line.traces[:] = removed
             line.traces[~line.usable] = 0.0
+    noise = tuple(noise_floor(ln.traces[ln.usable], recipe.interval_ns) for ln in lines)
     rms = np.sqrt(np.mean([mean_square(ln.traces[ln.usable]) for ln in lines], axis=0))
     time_ns = recipe.interval_ns * np.arange(samples)
     decay = fit_decay(rms, time_ns, recipe.decay_from_ns)
     gain = decay_gain(decay, time_ns)
     for line in lines:
         line.traces[:] *= gain
-    return lines, decay, rms
+    return Conditioned(tuple(lines), decay, rms, noise, gain)

@@ -108,7 +108,7 @@ def survey_lines(site: Site, picture: Path | None = None, *, progress: Progress 
     with run.stage(0) as tick:
         placed, clean, recipe = read_lines(site, map_frame(site, run), run, tick)
     with run.stage(1):
-        lines, _, _ = finish_lines(clean, recipe)
+        lines = list(finish_lines(clean, recipe).lines)
     with run.stage(2):
         right, _, found = put_right(site, lines, placed, recipe.interval_ns, run)
         moved = {ln.name: ln for ln in right}

@@ -8,8 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from gridmap.condition.gain import Decay
-from gridmap.condition.recipe import Recipe, finish_lines
+from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
 from gridmap.image.choose import choose_imaging
@@ -108,8 +107,8 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     with run.stage(0) as tick:
         placed, clean, recipe = read_lines(site, frame, run, tick)
     with run.stage(1):
-        lines, decay, _ = finish_lines(clean, recipe)
-        lines, placed, found = put_right(site, lines, placed, recipe.interval_ns, run)
+        signal = finish_lines(clean, recipe)
+        lines, placed, found = put_right(site, list(signal.lines), placed, recipe.interval_ns, run)
     with run.stage(2):
         evidence = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
         run.warnings += evidence.warnings
@@ -147,7 +146,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
-            parameters=_parameters(site, recipe, decay, layout, gridding, lines, found), stage_seconds=run.seconds,
+            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found), stage_seconds=run.seconds,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
     run.progress("done", 1.0)
@@ -214,7 +213,7 @@ def _gridding(lines: list[CleanLine], per_post: list[Float32], layout: _Layout) 
 def _parameters(
     site: Site,
     recipe: Recipe,
-    decay: Decay,
+    signal: Conditioned,
     layout: _Layout,
     gridding: Gridding,
     lines: list[CleanLine],
@@ -225,7 +224,11 @@ def _parameters(
     return {
         "site": {k: v for k, v in asdict(site).items() if k not in ("lines", "path")},
         "recipe": asdict(recipe),
-        "decay": asdict(decay),
+        "decay": asdict(signal.decay),
+        "noise_floor": {
+            ln.name: float(f"{n.level:.4g}") if np.isfinite(n.level) else None
+            for ln, n in zip(signal.lines, signal.noise, strict=True)
+        },
         "spacing": asdict(layout.spacing),
         "gridding": {"range_m": gridding.range_m, "nugget": gridding.nugget, "blank_m": gridding.blank_m},
         "imaging": layout.mode,

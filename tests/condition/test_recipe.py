@@ -28,7 +28,7 @@ def test_lines_of_different_gain_and_time_zero_come_out_alike():
         prepare_line(placed(n, g, z, i), recipe)
         for i, (n, g, z) in enumerate([("A", 1, 3.0), ("B", 20, 5.0)])
     ]
-    done, _, _ = finish_lines(lines, recipe)
+    done = finish_lines(lines, recipe).lines
     peaks = [np.abs(ln.traces[45]).argmax() for ln in done]
     assert peaks[0] == peaks[1] == pytest.approx(75, abs=1)
     strengths = [np.abs(ln.traces[45]).max() for ln in done]

@@ -27,7 +27,7 @@ def found(site):
     recipe = choose_recipe(
         site.antenna.frequency_mhz, site.antenna.separation_m, placed[0].line.sample_interval_ns
     )
-    lines, _, _ = finish_lines([prepare_line(p, recipe) for p in placed], recipe)
+    lines = list(finish_lines([prepare_line(p, recipe) for p in placed], recipe).lines)
     return survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
 
 
