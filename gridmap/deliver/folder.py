@@ -12,6 +12,8 @@ import numpy as np
 from gridmap.deliver.cog import write_coverage, write_slice_stack, write_slices
 from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
+from gridmap.deliver.feature_layers import feature_layers
+from gridmap.deliver.geojson import write_geojson
 from gridmap.deliver.gpkg import write_features
 from gridmap.deliver.html import PageData, PageFile, PageLine, PageStack, write_index
 from gridmap.deliver.layers import LineQuality, control_layer, lines_walked_layer
@@ -25,6 +27,7 @@ from gridmap.deliver.scene_view import draw_scene
 from gridmap.deliver.words import velocity_words
 from gridmap.model import (
     CleanLine,
+    Features,
     Float32,
     Float64,
     Grid,
@@ -46,7 +49,8 @@ from gridmap.volume.store import write_volume
 FILES = (
     ("index.html", "Slices with a slider; opens in any browser, offline"),
     ("slices.tif", "All depth slices, one band each, for a GIS"),
-    ("features.gpkg", "Lines walked and control points, for a GIS"),
+    ("features.gpkg", "What was found, lines walked and control points, for a GIS"),
+    ("features.geojson", "What was found, for a map on the web"),
     ("slices/", "Every depth slice and time slice as a GeoTIFF of its own"),
     ("pictures/contact_sheet.png", "All depth slices on one sheet"),
     ("scene.glb", "3D: slices and surfaces of equal strength, for any glTF viewer"),
@@ -78,6 +82,7 @@ class Delivery:
     volume: Volume
     local_slices: SliceStack
     shallow_m: float
+    features: Features
     depth_slices: SliceStack
     time_slices: SliceStack
     raster: RasterGrid
@@ -127,10 +132,13 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_slice_stack(folder / "slices.tif", d.depth_slices, d.raster, d.velocity)
     write_coverage(folder / "coverage.tif", d.coverage, d.raster)
     progress(0.25)
-    layers = [lines_walked_layer(d.placed, d.site.lines, d.transform, _quality(d))]
+    what = feature_layers(d.features, d.transform, d.placed)
+    layers = [*what, lines_walked_layer(d.placed, d.site.lines, d.transform, _quality(d))]
     if d.site.control:
         layers.append(control_layer(d.site.control, d.fit.residuals_m if d.fit else None))
     write_features(folder / "features.gpkg", layers, d.raster.crs_wkt)
+    if d.raster.crs_wkt is not None:
+        write_geojson(folder / "features.geojson", what, d.raster.crs_wkt)
     write_positions(folder / "positions.csv", positions_table(d.placed, d.transform if d.fit else None))
     progress(0.3)
     notes = _write_3d(folder, d)

@@ -11,6 +11,7 @@ import numpy as np
 from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
+from gridmap.features.find import find_features
 from gridmap.image.choose import choose_imaging
 from gridmap.model import (
     CleanLine,
@@ -43,8 +44,9 @@ STAGES = (
     ("conditioning, checking positions", 0.14),
     ("finding the velocity", 0.10),
     ("migrating", 0.24),
-    ("cutting slices", 0.10),
-    ("writing maps and pictures", 0.20),
+    ("cutting slices", 0.08),
+    ("finding features", 0.06),
+    ("writing maps and pictures", 0.16),
 )
 """Stages of `map_site` and the share of its time that each usually takes."""
 
@@ -137,11 +139,16 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             in_words(s, float(velocity.depth_sd_m(s.depth_m)), frame.transform.rotation_deg)
             for s in standouts
         )
-    with run.stage(5) as tick, finished_folder(out, replace_old) as folder:
+    with run.stage(5):
+        features = find_features(
+            volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
+            layout.shallow_m,
+        )  # fmt: skip
+    with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
             placed=placed, lines=lines, found=found, interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
-            shallow_m=layout.shallow_m,
+            shallow_m=layout.shallow_m, features=features,
             depth_slices=SliceStack(on_map[0], layout.in_depth, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], summary=summary,

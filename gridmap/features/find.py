@@ -1,0 +1,57 @@
+"""All features of a survey: lines, outlines and points, and what was rejected, settled against each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from gridmap.features.linear import find_linear
+from gridmap.model import CleanLine, Features, RejectedCandidate, VelocityModel, Volume
+
+LISTED_FROM = 0.5
+"""Features less sure than this are kept with the rejected ones."""
+
+
+def find_features(
+    volume: Volume,
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    velocity: VelocityModel,
+    frequency_mhz: float,
+    spacing_m: float,
+    shallow_m: float,
+) -> Features:
+    """Find what lies in the ground.
+
+    Parameters
+    ----------
+    volume : Volume
+        Envelope against depth; NaN where blank.
+    lines : sequence of CleanLine
+        Conditioned lines.
+    interval_ns : float
+        Their sample interval, nanoseconds.
+    velocity : VelocityModel
+        Behind the volume's depths.
+    frequency_mhz : float
+        Nominal centre frequency, megahertz.
+    spacing_m : float
+        Usual distance between lines, metres; infinite for one line.
+    shallow_m : float
+        Depth down to which the direct wave's remains reach, metres.
+
+    Returns
+    -------
+    Features
+        Surest first within each kind.
+    """
+    wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
+    linear, rejected = find_linear(volume, velocity, wavelength_m, spacing_m, shallow_m)
+    listed = sorted(
+        (f for f in linear if f.confidence >= LISTED_FROM), key=lambda f: (-f.confidence, -f.strength)
+    )
+    unsure = [
+        RejectedCandidate("linear", f.xyz_m, f"too unsure to list: confidence {f.confidence:.2f}")
+        for f in linear
+        if f.confidence < LISTED_FROM
+    ]
+    return Features(linear=tuple(listed), rejected=(*rejected, *unsure))
