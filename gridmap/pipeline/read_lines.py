@@ -14,6 +14,7 @@ from gridmap.pipeline.frame import Frame
 from gridmap.pipeline.run import Run
 from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
 from gridmap.place.dispatch import Placed, Survey, place_line, prepare_survey
+from gridmap.place.latency import estimate_latency, walking_speeds, with_latency
 from gridmap.place.tape import outside_grid
 from gridmap.read.points import read_points
 from gridmap.read.sniff import read_line
@@ -30,7 +31,8 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
     if site.track is not None:
         track = read_track(site.track.file, site.track.format, site.track.columns, site.track.frame)
         if site.track.time_offset_s is None:
-            clock_lines = [without_samples(_read(site, plan)) for plan in site.lines]
+            by_track = [plan for plan in site.lines if plan.placing == "track"]
+            clock_lines = [without_samples(_read(site, plan)) for plan in by_track]
     if site.terrain is not None:
         terrain = site.terrain
         if terrain.dem is not None:
@@ -142,6 +144,12 @@ def put_right(
     found : Corrections
         Every finding with its size and evidence.
     """
+    if site.track is not None and site.track.latency_s is None:
+        speeds = walking_speeds(placed, [plan.name for plan in site.lines if plan.placing == "track"])
+        late = estimate_latency(lines, interval_ns, speeds)
+        (run.notes if late.known else run.warnings).append(late.words)
+        if late.known:
+            lines, placed = with_latency(lines, placed, speeds, late.latency_s)
     found = estimate_corrections(lines, interval_ns, site.corrections)
     for finding in found.findings:
         if finding.applied:

@@ -125,7 +125,7 @@ def prepare_survey(
     notes = [f"track {track.source}: {note}" for note in local.notes]
     warnings: list[str] = []
     if plan.time_offset_s is None:
-        found = estimate_clock_offset(clock_lines, local, latency_s=plan.latency_s)
+        found = estimate_clock_offset(clock_lines, local, latency_s=plan.latency_s or 0.0)
         plan = replace(plan, time_offset_s=found.offset_s)
         (warnings if found.sd_s > UNSURE_OFFSET_S else notes).append(_clock_words(found))
     return Survey(transform, local, plan, ground, height_m, tuple(notes), tuple(warnings))
@@ -205,7 +205,7 @@ def _by_track(line: Line, survey: Survey) -> Placed:
         line,
         survey.track,
         time_offset_s=how.time_offset_s or 0.0,
-        latency_s=how.latency_s,
+        latency_s=how.latency_s or 0.0,
         lever_arm_m=how.lever_arm_m,
         gap_max_s=how.gap_max_s,
         min_quality=how.min_quality,

@@ -36,6 +36,10 @@ WHITE_SHARE = {4: 0.6, 5: 0.1, 2: 0.1, 3: 0.1, 1: 0.05, 6: 0.1, 7: 0.1, 8: 0.1, 
 that of ambiguities and of the air's delay does. A file that states no quality but is in degrees counts as
 autonomous. Shares are round figures of practice, not measured."""
 
+_STEP_M = 1.0
+_LEAST_STEPS = 3
+_SAME_WAY = np.radians(15.0)
+
 LEAST_SD_M = 0.005
 UP_OVER_PLAN = 1.5
 """Height is this much worse than place where nothing is stated (trade practice)."""
@@ -199,23 +203,64 @@ def project(lonlat_deg: Float64, crs_wkt: str, source: str = "track") -> tuple[F
 
 
 def frame_from_track(track: Track, crs_wkt: str) -> Similarity:
-    """Make a local grid for a survey without pegs: axes east and north, origin on a whole metre at its south-west.
+    """Lay a local grid for a survey without pegs: x along the main walking direction, the track in positive x and y.
 
     Parameters
     ----------
     track : Track
-        Degrees or map metres.
+        Degrees or map metres; in local metres nothing is to be laid.
     crs_wkt : str
         The map's projected CRS.
 
     Returns
     -------
     Similarity
-        Scale 1, no turn.
+        Scale 1; x points to the eastern half, on a whole tenth of a degree; the origin on whole metres of the map.
+
+    Raises
+    ------
+    PlaceError
+        If the track is in local metres, or hardly moves.
+
+    Notes
+    -----
+    Steps of at least `_STEP_M` from fix to fix are turned to double angles, so that both ways of a line are one
+    direction, and the direction is taken that most of the way walked lies near (within 15 degrees): turns, and lines
+    across, do not count against it.
     """
+    if track.frame == "local":
+        raise PlaceError(
+            f"track {track.source} is in local metres, which do not say where they lie on the map. Add control"
+            " points, or take crs out."
+        )
     mapped = project(track.place, crs_wkt, track.source)[0] if track.frame == "degrees" else track.place
-    west, south = np.floor(np.percentile(mapped, 1, axis=0))
-    return Similarity(float(west), float(south), 1.0, 0.0)
+    middle = np.median(mapped, axis=0)
+    way = mapped[_apart(mapped)]
+    steps = np.diff(way, axis=0)
+    if len(steps) < _LEAST_STEPS:
+        raise PlaceError(
+            f"track {track.source} hardly moves, so no local grid can be laid along it. Add control points."
+        )
+    length = np.hypot(*steps.T)
+    angle = np.arctan2(steps[:, 1], steps[:, 0])
+    trial = np.radians(np.arange(-89.0, 91.0))
+    near = np.abs(np.angle(np.exp(2j * (angle[:, None] - trial)))) < 2 * _SAME_WAY
+    best = trial[int(np.argmax((near * length[:, None]).sum(axis=0)))]
+    own = np.abs(np.angle(np.exp(2j * (angle - best)))) < 2 * _SAME_WAY
+    turn = best + float(np.median(np.angle(np.exp(2j * (angle[own] - best))))) / 2
+    turn = np.radians(np.round(np.degrees(np.angle(np.exp(2j * turn))) / 2, 1))
+    level = Similarity(float(middle[0]), float(middle[1]), float(np.cos(turn)), float(np.sin(turn)))
+    corner = level.to_map(np.percentile(level.to_local(mapped), 1, axis=0) - 1.0)
+    return Similarity(float(np.round(corner[0])), float(np.round(corner[1])), level.a, level.b)
+
+
+def _apart(place: Float64) -> list[int]:
+    """Give the indices of fixes that lie at least `_STEP_M` from the one kept before."""
+    kept = [0]
+    for index in range(1, len(place)):
+        if np.hypot(*(place[index] - place[kept[-1]])) >= _STEP_M:
+            kept.append(index)
+    return kept
 
 
 def quality_counts(quality: Int64) -> str:

@@ -11,7 +11,7 @@ from gridmap.errors import SiteError
 from gridmap.site.keys import KEYS, PLACEHOLDER, REPEATED, Table, row_of, shown, suggestion, unfilled
 from gridmap.site.layouts import read_layouts
 from gridmap.site.lines import read_lines
-from gridmap.site.placing import check_track, read_terrain_table, read_track_table
+from gridmap.site.placing import check_frame, check_track, read_terrain_table, read_track_table
 from gridmap.site.records import Site
 from gridmap.site.tables import (
     read_antenna,
@@ -57,7 +57,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
         )
 
     head = read_site(tables["site"], default_name=path.parent.name if path.stem == "site" else path.stem)
-    control = read_control(tables["control"], head, path.name)
+    control = read_control(tables["control"])
     antenna = read_antenna(tables["antenna"], path.name)
     ground = read_ground(tables["ground"])
     processing = read_processing(tables["processing"], tables["record"])
@@ -65,6 +65,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     lines = read_lines(line_tables, root, path.name)
     track = read_track_table(tables["track"], root)
     check_track(lines, track, tables["track"], path.name)
+    check_frame(head.crs, control, lines, path.name)
     return Site(
         path=path,
         name=head.name,

@@ -11,7 +11,7 @@ from typing import Literal, cast
 from gridmap.errors import SiteError
 from gridmap.site.keys import Table
 from gridmap.site.paths import find_file
-from gridmap.site.records import LinePlan, Placing, TerrainPlan, TrackPlan
+from gridmap.site.records import ControlPoint, LinePlan, Placing, TerrainPlan, TrackPlan
 
 NOWHERE = (math.nan, math.nan)
 """The peg of a line that is not placed by it."""
@@ -142,8 +142,10 @@ def read_track_table(tables: Sequence[Table], root: Path) -> TrackPlan | None:
     elif "time_offset_s" in t:
         fix = 'Write the seconds to add to trace times, or "find" to have them found from the walking.'
         plan = replace(plan, time_offset_s=t.number("time_offset_s", low=-1e9, high=1e9, fix=fix))
-    if "latency_s" in t:
-        fix = "Write how late fixes are stamped, in seconds, such as latency_s = 0.2."
+    if "latency_s" in t and t.values["latency_s"] == "find":
+        plan = replace(plan, latency_s=None)
+    elif "latency_s" in t:
+        fix = 'Write how late fixes are stamped, in seconds, or "find" to have it found from opposed passes.'
         plan = replace(plan, latency_s=t.number("latency_s", low=-5, high=5, fix=fix))
     if "gap_max_s" in t:
         fix = "Write seconds, such as gap_max_s = 5."
@@ -204,6 +206,21 @@ def check_track(
     if track is not None and not by_track:
         raise SiteError(
             f'{tables[0].where()}: no line is placed by it. Write positions = "track" in [[line]] or [[lines]].'
+        )
+
+
+def check_frame(
+    crs: str | None, control: Sequence[ControlPoint], lines: Sequence[LinePlan], source: str
+) -> None:
+    """Raise SiteError where a CRS is given and nothing says where the local grid lies: neither pegs nor a track."""
+    if crs is None or control:
+        return
+    other = next((plan for plan in lines if plan.placing != "track"), None)
+    if other is not None:
+        raise SiteError(
+            f'{source}: [site] crs = "{crs[:40]}" needs two or more [[control]] points, since line {other.name} is'
+            " placed in the grid and not by a track. Add pegs known in the grid and in the map, or take crs out for a"
+            " map in grid metres."
         )
 
 

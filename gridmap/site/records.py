@@ -129,8 +129,8 @@ class TrackPlan:
         Deviation of a fix whose file states neither deviation nor quality, metres.
     time_offset_s : float or None
         Added to trace times to have the receiver's time; None: found from the walking.
-    latency_s : float
-        How late fixes are stamped, seconds.
+    latency_s : float or None
+        How late fixes are stamped, seconds; None: found from opposed and crossing passes.
     lever_arm_m : (float, float, float)
         From the radar's antenna mid-point to the receiver's antenna: ahead, left, up, metres.
     gap_max_s : float
@@ -145,7 +145,7 @@ class TrackPlan:
     frame: Literal["local", "map"] = "local"
     sd_m: float | None = None
     time_offset_s: float | None = 0.0
-    latency_s: float = 0.0
+    latency_s: float | None = 0.0
     lever_arm_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
     gap_max_s: float = 5.0
     min_quality: Literal["fixed", "float", "differential", "any"] = "float"

@@ -73,8 +73,8 @@ def read_site(tables: Sequence[Table], default_name: str) -> Head:
     )
 
 
-def read_control(tables: Sequence[Table], head: Head, source: str) -> tuple[ControlPoint, ...]:
-    """Return the control points: none, or two or more; a CRS needs them."""
+def read_control(tables: Sequence[Table]) -> tuple[ControlPoint, ...]:
+    """Return the control points: none, or two or more."""
     points: list[ControlPoint] = []
     for t in tables:
         for key in ("name", "local_m", "map_m"):
@@ -105,11 +105,6 @@ def read_control(tables: Sequence[Table], head: Head, source: str) -> tuple[Cont
         raise SiteError(
             f"{tables[0].where()}: one control point does not show which way the grid lies. Add another,"
             " better three at the other corners, or take it out for a map in grid metres."
-        )
-    if head.crs is not None and not points:
-        raise SiteError(
-            f'{source}: [site] crs = "{head.crs[:40]}" needs two or more [[control]] points, and there are'
-            " none. Add pegs known in the grid and in the map, or take crs out for a map in grid metres."
         )
     return tuple(points)
 

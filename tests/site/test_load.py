@@ -346,7 +346,7 @@ def test_a_crs_needs_two_control_points(folder):
     message = refusal(folder, (second, ""))
     assert "one control point does not show" in message
     first = SITE[SITE.index("[[control]]") : SITE.index('[[control]]\nname = "B"')]
-    assert "there are none" in refusal(folder, (first, ""), (second, ""))
+    assert "needs two or more [[control]] points" in refusal(folder, (first, ""), (second, ""))
 
 
 def test_a_map_without_a_name_is_taken(folder):
