@@ -1,0 +1,54 @@
+"""Whether a measured body may be an outline: reasons against it, and how sure it is."""
+
+from __future__ import annotations
+
+import math
+
+from gridmap.features.outline_measure import Body, Survey
+from gridmap.model import LIGHT_M_PER_NS
+
+LEAST_M = 0.35
+"""Narrower bodies have no outline that the resolution could show: they are lines or points, metres."""
+LEAST_AREA_M2 = 0.15
+LONGEST = 12.0
+"""Longer than this many widths is a line."""
+WIDEST_SHARE = 0.3
+"""What fills more of the survey than this is a layer boundary."""
+LEAST_KNOWN = 0.6
+"""Share of a shape that the survey must reach."""
+STEEP = 0.22
+"""Slope beyond which a top is not flat; the echo of a thing above ground seems to dip by v / c, 0.2 to 0.5."""
+
+
+def why_not(body: Body, survey: Survey) -> str | None:
+    """Say why a body is no outline; None where it may be one."""
+    shape = body.shape
+    area = shape.length_m * shape.width_m
+    if shape.width_m < LEAST_M or shape.length_m > LONGEST * shape.width_m:
+        return "too narrow for an outline: a line or a point"
+    if area < LEAST_AREA_M2:
+        return "too small for an outline"
+    if area > WIDEST_SHARE * survey.slabs.known.sum() * survey.volume.grid.cell_m**2:
+        return "fills too much of the survey: a layer boundary"
+    if body.known < LEAST_KNOWN:
+        return "mostly beyond the edge of the survey"
+    if body.crossed.count < 2:
+        return "seen on a single line: a stripe, or too small to tell"
+    if body.slope > STEEP:
+        air = survey.velocity.mean_m_per_ns() / LIGHT_M_PER_NS
+        like = abs(body.slope - air) < 0.3 * air
+        return "dips as the echo of a thing above ground does" if like else "its top is not flat"
+    return None
+
+
+def confidence(body: Body, survey: Survey) -> float:
+    """Share of such bodies that are real (logistic regression; weights provisional until the calibration)."""
+    shape, crossed = body.shape, body.crossed
+    score = (
+        2.0 * math.log(max(shape.amplitude / max(shape.ground, 0.5), 1.0))
+        + 3.0 * (crossed.agreement - 0.6)
+        - 8.0 * shape.misfit
+        - 10.0 * body.flat_m / survey.wavelength_m
+        - 1.5
+    )
+    return 1.0 / (1.0 + math.exp(-score))
