@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from gridmap.features.linear import find_linear
+from gridmap.features.outline import find_outlines
 from gridmap.model import CleanLine, Features, RejectedCandidate, VelocityModel, Volume
 
 LISTED_FROM = 0.5
@@ -19,6 +22,7 @@ def find_features(
     frequency_mhz: float,
     spacing_m: float,
     shallow_m: float,
+    height_m: float = 0.0,
 ) -> Features:
     """Find what lies in the ground.
 
@@ -38,6 +42,8 @@ def find_features(
         Usual distance between lines, metres; infinite for one line.
     shallow_m : float
         Depth down to which the direct wave's remains reach, metres.
+    height_m : float
+        Height of the antennas above the ground, metres.
 
     Returns
     -------
@@ -54,4 +60,20 @@ def find_features(
         for f in linear
         if f.confidence < LISTED_FROM
     ]
-    return Features(linear=tuple(listed), rejected=(*rejected, *unsure))
+    outlines, no_outlines = find_outlines(
+        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m
+    )
+    unsure += [
+        RejectedCandidate(
+            "outline",
+            np.column_stack([f.ring_m, np.full(len(f.ring_m), f.depth_top_m)]),
+            f"too unsure to list: confidence {f.confidence:.2f}",
+        )
+        for f in outlines
+        if f.confidence < LISTED_FROM
+    ]
+    return Features(
+        linear=tuple(listed),
+        outlines=tuple(f for f in outlines if f.confidence >= LISTED_FROM),
+        rejected=(*rejected, *no_outlines, *unsure),
+    )
