@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from gridmap.model import Bool, CleanLine, Float64
 from gridmap.site.records import Antenna
 from gridmap.velocity.candidates import Candidate, coarse_scan, find_candidates
-from gridmap.velocity.oblique import match_crossings
+from gridmap.velocity.oblique import match_crossings, match_pairs
 from gridmap.velocity.refine import Fit, Setting, refine
 from gridmap.velocity.signal import LineSignal, choose_lines, prepare_line
 from gridmap.velocity.surface import SurfaceEffect, surface_effect
@@ -52,8 +52,11 @@ class HyperbolaFits:
         How many took part.
     angle_deg : float64
         Crossing angle of a linear target from the perpendicular; NaN: taken as a point.
+    pair_deg : float64
+        Crossing angle if two lone events on neighbouring lines are one linear target; NaN: no such partner.
     target : int64
-        Events of one linear target share a number; a point has its own; -1: refused.
+        Events of one linear target share a number, and so do the two of a pair; a point has its own; -1:
+        refused.
     accepted : bool
         Whether the event counts.
     reason : tuple of str
@@ -75,6 +78,7 @@ class HyperbolaFits:
     coherence: Float64
     traces: NDArray[np.int64]
     angle_deg: Float64
+    pair_deg: Float64
     target: NDArray[np.int64]
     accepted: Bool
     reason: tuple[str, ...]
@@ -89,6 +93,7 @@ class _Event:
     fit: Fit
     reason: str = _ACCEPTED
     angle_deg: float = float("nan")
+    pair_deg: float = float("nan")
     target: int = -1
 
 
@@ -241,6 +246,8 @@ def _cross(events: list[_Event], setting: Setting, period: float, point_radius_m
     time = np.array([events[i].fit.time_ns for i in good])
     reach = _reach(xy, direction, line)
     row, angle = match_crossings(line, xy, direction, time, reach, off_ns=0.22 * period)
+    velocity = np.array([events[i].fit.velocity_m_per_ns for i in good])
+    partner, pair_deg = match_pairs(row, line, xy, direction, time, velocity, reach, off_ns=0.22 * period)
     out = list(events)
     fresh = int(row.max()) + 1
     for k, i in enumerate(good):
@@ -251,8 +258,10 @@ def _cross(events: list[_Event], setting: Setting, period: float, point_radius_m
                 event.signal, fit.apex_m, fit.time_ns, fit.velocity_m_per_ns,
                 replace(setting, radius_m=point_radius_m),
             )  # fmt: skip
-            out[i] = _again(replace(event, fit=fit, target=fresh))
-            fresh += 1
+            number = out[good[partner[k]]].target if 0 <= partner[k] < k else -1
+            if number < 0:
+                number, fresh = fresh, fresh + 1
+            out[i] = _again(replace(event, fit=fit, pair_deg=float(pair_deg[k]), target=number))
             continue
         fit = event.fit
         if angle[k] > 3.0:
@@ -317,6 +326,7 @@ def _pack(events: list[_Event], radius_m: float, used: tuple[int, ...]) -> Hyper
         column([e.fit.coherence for e in events]),
         np.array([e.fit.traces for e in events], dtype=np.int64),
         column([e.angle_deg for e in events]),
+        column([e.pair_deg for e in events]),
         np.array([e.target for e in events], dtype=np.int64),
         np.array([e.reason == _ACCEPTED for e in events], dtype=bool),
         tuple(e.reason for e in events),

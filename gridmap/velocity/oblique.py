@@ -87,6 +87,61 @@ def match_crossings(
     return row, angle
 
 
+def match_pairs(
+    row: Ints,
+    line: Ints,
+    xy_m: Float64,
+    direction: Float64,
+    time_ns: Float64,
+    velocity: Float64,
+    reach_m: float,
+    off_ns: float = 0.8,
+    off_velocity: float = 0.08,
+    steepest_deg: float = 60.0,
+) -> tuple[Ints, Float64]:
+    """Find lone events that may be one straight target seen by two neighbouring lines, at a corner or an end.
+
+    Parameters
+    ----------
+    row : (event,) int64
+        From `match_crossings`; only events with -1 are looked at.
+    line, xy_m, direction, time_ns, reach_m, off_ns, steepest_deg
+        As in `match_crossings`.
+    velocity : (event,) float64
+        Velocity fitted to each event; both of a pair read the same, as they are crossed at the same angle.
+    off_velocity : float
+        Largest relative difference of their velocities.
+
+    Returns
+    -------
+    partner : (event,) int64
+        The other event, each one's nearest; -1: none.
+    angle_deg : (event,) float64
+        Angle of crossing if the two are one, from the perpendicular; NaN: none. Two points prove no line.
+    """
+    count = len(row)
+    partner, angle = np.full(count, -1), np.full(count, np.nan)
+    lone = row < 0
+    nearest = np.full(count, -1)
+    found = np.full(count, np.nan)
+    for i in np.flatnonzero(lone):
+        u = direction[i]
+        off = xy_m - xy_m[i]
+        across, along = np.abs(off @ np.array([-u[1], u[0]])), np.abs(off @ u)
+        fits = lone & (line != line[i]) & (np.abs(direction @ u) > 0.97)
+        fits &= (across > 0.05) & (across <= 0.5 * reach_m)
+        fits &= along <= np.tan(np.radians(steepest_deg)) * across
+        fits &= np.abs(time_ns - time_ns[i]) <= off_ns
+        fits &= np.abs(np.log(velocity / velocity[i])) <= off_velocity
+        if fits.any():
+            j = int(np.where(fits, np.hypot(across, along), np.inf).argmin())
+            nearest[i], found[i] = j, np.degrees(np.arctan2(along[j], across[j]))
+    for i in np.flatnonzero(nearest >= 0):
+        if nearest[nearest[i]] == i:
+            partner[i], angle[i] = nearest[i], found[i]
+    return partner, angle
+
+
 def _adopt(
     number: int,
     row: Ints,

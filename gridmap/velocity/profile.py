@@ -24,8 +24,12 @@ LAYERED_ODDS = 20.0
 """Two layers are reported when the data make them this many times as likely as one."""
 OTHER_LINEAR, OTHER_POINT = 0.1, 0.3
 """Share of targets that are something else: rows on three lines or more, and single hyperbolas."""
+SLANTED_POINT, SLANTED_PAIR, STEEPEST_DEG = 0.1, 0.6, 60.0
+"""Share of lone hyperbolas that are a pipe crossed at an angle: of one line, with any angle up to the steepest;
+of two neighbouring lines, with the angle that the two make. Such read too fast by 1 / cos(angle)."""
 SITE_LOG_SD, TARGET_LOG_SD = 0.02, 0.02
 """What the travel-time model leaves: for the whole survey, and from target to target (uneven ground)."""
+_LOG_COSINES = np.log(np.cos(np.radians(STEEPEST_DEG * (np.arange(9) + 0.5) / 9)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +40,8 @@ class Targets:
     ----------
     time_ns, velocity_m_per_ns, log_sd : float64
         Mean time, mean velocity, and the deviation of its logarithm with the target's unknown size in it.
+    pair_deg : float64
+        Crossing angle if a target of two lines is a straight one; NaN: no pair.
     events, lines : int64
         Hyperbolas joined and lines that saw them.
     """
@@ -43,6 +49,7 @@ class Targets:
     time_ns: Float64
     velocity_m_per_ns: Float64
     log_sd: Float64
+    pair_deg: Float64
     events: NDArray[np.int64]
     lines: NDArray[np.int64]
 
@@ -90,9 +97,11 @@ def join_targets(fits: HyperbolaFits) -> Targets:
         own = max(1.0, scatter) / weight.sum()
         radius = 0.5 * (2.0 * RADIUS_SD_M / np.exp(log_v)) / mean_ns
         log_sd = np.sqrt(own + radius**2 + TARGET_LOG_SD**2)
-        rows.append((mean_ns, np.exp(log_v), log_sd, len(v), len(np.unique(fits.line[m]))))
-    table = np.array(rows, dtype=float).reshape(-1, 5)
-    return Targets(table[:, 0], table[:, 1], table[:, 2], table[:, 3].astype(int), table[:, 4].astype(int))
+        pair = float(fits.pair_deg[m].min())
+        rows.append((mean_ns, np.exp(log_v), log_sd, pair, len(v), len(np.unique(fits.line[m]))))
+    table = np.array(rows, dtype=float).reshape(-1, 6)
+    time_ns, velocity, log_sd, pair_deg, events, lines = table.T
+    return Targets(time_ns, velocity, log_sd, pair_deg, events.astype(int), lines.astype(int))
 
 
 def fit_profile(
@@ -119,14 +128,26 @@ def fit_profile(
     lower = upper * np.exp(ratio)
     change_ns = 2.0 * change_m / upper
     log_like = np.zeros(upper.shape)
-    for t, v, sd, lines in zip(
-        targets.time_ns, targets.velocity_m_per_ns, targets.log_sd, targets.lines, strict=True
+    for t, v, sd, pair, lines in zip(
+        targets.time_ns,
+        targets.velocity_m_per_ns,
+        targets.log_sd,
+        targets.pair_deg,
+        targets.lines,
+        strict=True,
     ):
         above = np.minimum(t, change_ns)
         rms = np.sqrt((above * upper**2 + (t - above) * lower**2) / t)
         off = (np.log(v / rms) - 0.5 * shift / t) / sd
+        straight = np.exp(-0.5 * off**2)
+        if lines < 3:
+            paired = not np.isnan(pair)
+            turns = np.log(np.cos(np.radians([pair]))) if paired else _LOG_COSINES
+            share = SLANTED_PAIR if paired else SLANTED_POINT
+            slanted = np.mean([np.exp(-0.5 * (off + turn / sd) ** 2) for turn in turns], axis=0)
+            straight = (1.0 - share) * straight + share * slanted
         other = OTHER_LINEAR if lines >= 3 else OTHER_POINT
-        likely = (1.0 - other) * np.exp(-0.5 * off**2) / sd + other * np.sqrt(2 * np.pi) / np.log(0.18 / 0.05)
+        likely = (1.0 - other) * straight / sd + other * np.sqrt(2 * np.pi) / np.log(0.18 / 0.05)
         log_like += np.log(likely)
     mean = 1.0 / (change_m / upper + (1.0 - change_m) / lower)
     centre, spread = (

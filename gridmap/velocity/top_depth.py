@@ -11,15 +11,12 @@ of the envelope of an echo from a plane mirror stands at the mirror. What remain
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 
 from gridmap.model import LIGHT_M_PER_NS, Float64, VelocityModel
 from gridmap.model.feature import Polarity
 from gridmap.velocity.hyperbola import TIME_ZERO_SD_NS
-
-Target = Literal["line", "area", "point"]
+from gridmap.velocity.peak_shift import PeakShift, Target
 
 LATE_SHARE: dict[tuple[Target, Polarity], tuple[float, float]] = {
     ("line", "reversed"): (-0.008, 0.015),
@@ -37,6 +34,8 @@ LATE_SHARE: dict[tuple[Target, Polarity], tuple[float, float]] = {
 Mean and spread over metal, air-filled and plastic cylinders of 1 to 10 cm radius, and over layers from a tenth
 of a wavelength to two wavelengths thick, for a Ricker pulse; tests compute both anew."""
 
+SHIFT_SD_SHARE = 0.04
+"""Deviation of what gain and migration do to the peak, in wavelengths, where it was not measured."""
 PICK_SD_SHARE = 0.02
 """Deviation of a picked peak, in wavelengths, where the caller knows none."""
 
@@ -50,6 +49,7 @@ def depth_to_top(
     target: Target = "line",
     polarity: Polarity = "unclear",
     pick_sd_m: float | None = None,
+    shift: PeakShift | None = None,
 ) -> tuple[Float64, Float64]:
     """Give the depth of an object's top for the depth at which its echo is strongest in the volume.
 
@@ -70,6 +70,9 @@ def depth_to_top(
     pick_sd_m : float or None
         One standard deviation of the picked depth (scatter along the object, over the root of the independent
         picks), metres; None: a fiftieth of the wavelength.
+    shift : PeakShift or None
+        What gain, surface and migration did to a known pulse in this survey
+        (`gridmap.velocity.peak_shift.measure_peak_shift`); None: only the air gap is taken off.
 
     Returns
     -------
@@ -79,12 +82,17 @@ def depth_to_top(
         One standard deviation, metres: velocity, time zero, pick and what is not known of the object.
     """
     peak = np.asarray(peak_depth_m, dtype=float)
-    time_ns = np.maximum(velocity.two_way_ns(peak) - 2.0 * height_m / LIGHT_M_PER_NS, 0.0)
+    if shift is None:
+        time_ns = np.maximum(velocity.two_way_ns(peak) - 2.0 * height_m / LIGHT_M_PER_NS, 0.0)
+        front, shift_sd = velocity.depth_m(time_ns), SHIFT_SD_SHARE
+    else:
+        front, shift_sd = peak - shift.late_m(peak, target), 0.5 * SHIFT_SD_SHARE
     near = np.clip(np.searchsorted(velocity.top_m, peak, side="right") - 1, 0, None)
     wavelength_m = velocity.velocity_m_per_ns[near] * 1e3 / frequency_mhz
     late, late_sd = LATE_SHARE[(target, polarity)]
-    depth = np.maximum(velocity.depth_m(time_ns) - late * wavelength_m, 0.0)
+    depth = np.maximum(front - late * wavelength_m, 0.0)
     pick_sd = PICK_SD_SHARE * wavelength_m if pick_sd_m is None else pick_sd_m
     time_sd = 0.5 * velocity.velocity_m_per_ns[near] * TIME_ZERO_SD_NS
-    sd = np.sqrt(velocity.depth_sd_m(depth) ** 2 + time_sd**2 + pick_sd**2 + (late_sd * wavelength_m) ** 2)
+    object_sd = np.hypot(late_sd, shift_sd) * wavelength_m
+    sd = np.sqrt(velocity.depth_sd_m(depth) ** 2 + time_sd**2 + pick_sd**2 + object_sd**2)
     return np.asarray(depth), np.asarray(sd)

@@ -17,7 +17,7 @@ def fits(velocities, times=None, line=None):
     index = np.arange(n) if line is None else np.array(line)
     return HyperbolaFits(
         index, np.full(n, 2.0), np.full(n, 2.0), np.zeros(n), t, 0.5 * v * t, v, 0.02 * v, np.full(n, 0.95),
-        np.full(n, 20), np.full(n, np.nan), np.arange(n), np.ones(n, bool), ("accepted",) * n, 0.04,
+        np.full(n, 20), np.full(n, np.nan), np.full(n, np.nan), np.arange(n), np.ones(n, bool), ("accepted",) * n, 0.04,
         tuple(range(n)),
     )  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from gridmap.velocity.oblique import match_crossings
+from gridmap.velocity.oblique import match_crossings, match_pairs
 
 
 def crossings(angle_deg, lines=5, spacing_m=0.5, dip_ns_per_m=0.0):
@@ -66,3 +66,16 @@ def test_a_crossing_beyond_a_gap_joins_the_row_it_prolongs():
     row, angle = match_crossings(line[keep], xy[keep], direction[keep], time[keep], 1.6)
     assert list(row) == [0, 0, 0, 0, -1]
     assert np.isnan(angle[-1])
+
+
+def test_two_lone_crossings_alike_may_be_one_target():
+    """Two crossings on neighbouring lines with the same time and velocity make a pair at their angle."""
+    line, xy, direction, time = crossings(30, lines=2)
+    row, velocity = np.array([-1, -1]), np.array([0.12, 0.121])
+    partner, angle = match_pairs(row, line, xy, direction, time, velocity, 1.6)
+    assert list(partner) == [1, 0]
+    np.testing.assert_allclose(angle, 30, atol=0.5)
+    partner, _ = match_pairs(row, line, xy, direction, time, np.array([0.1, 0.12]), 1.6)
+    assert list(partner) == [-1, -1]
+    partner, _ = match_pairs(row, line, xy, direction, time + np.array([0, 2.0]), velocity, 1.6)
+    assert list(partner) == [-1, -1]

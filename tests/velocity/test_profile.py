@@ -1,5 +1,7 @@
 """One layer or two, from root-mean-square velocities worked out here by Dix's sum."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,7 +12,7 @@ def targets(times, velocities, log_sd=0.015, lines=6):
     n = len(times)
     return Targets(
         np.array(times, float), np.array(velocities, float), np.full(n, log_sd),
-        np.full(n, lines), np.full(n, lines),
+        np.full(n, np.nan), np.full(n, lines), np.full(n, lines),
     )  # fmt: skip
 
 
@@ -63,3 +65,12 @@ def test_a_prior_pulls_what_is_vague():
     """A prior of 0.13 +- 0.003 outweighs one vague target at 0.1."""
     vague = targets([12], [0.1], 0.15, 1)
     assert fit_profile(vague, (0.13, 0.003)).mean_m_per_ns > 0.12
+
+
+def test_a_pipe_seen_by_two_lines_at_an_angle_does_not_speed_up_the_ground():
+    """A pair that reads 0.1 / cos(33 degrees) and lies in a row at 33 degrees leaves 0.1 m/ns."""
+    times, v = [9, 10, 8, 19], [0.1, 0.101, 0.1, 0.1 / np.cos(np.radians(33))]
+    t = targets(times, v)
+    pair = replace(t, lines=np.array([6, 6, 6, 2]), pair_deg=np.array([np.nan, np.nan, np.nan, 33.0]))
+    assert fit_profile(pair).mean_m_per_ns == pytest.approx(0.1, rel=0.02)
+    assert fit_profile(t).mean_m_per_ns > 1.03 * fit_profile(pair).mean_m_per_ns
