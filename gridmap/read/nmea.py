@@ -14,7 +14,7 @@ from pathlib import Path
 from gridmap.errors import ReadError
 from gridmap.model.track import Track
 from gridmap.read.track_times import days_since_1970, make_track, unwrap
-from gridmap.read.whole import read_whole
+from gridmap.read.whole import decode_plain, read_whole
 
 TYPES = ("GGA", "RMC", "GST", "ZDA")
 """Sentences that are used; all others are passed over."""
@@ -49,7 +49,7 @@ class _Entry:
 
 def looks_like_nmea(head: bytes) -> bool:
     """Say whether the first bytes of a file hold the start of a sentence that is used."""
-    return _BEGUN.search(head) is not None
+    return _BEGUN.search(head.replace(b"\x00", b"")) is not None
 
 
 def checksum(body: bytes) -> int:
@@ -63,7 +63,8 @@ def read_nmea(path: Path | str) -> Track:
     Parameters
     ----------
     path : Path
-        The log. Lines of other kinds, and junk before a sentence, are passed over and counted.
+        The log, in ASCII or whatever holds it, or UTF-16 with its mark. Lines of other kinds, and junk before a
+        sentence, are passed over and counted.
 
     Returns
     -------
@@ -84,6 +85,8 @@ def read_nmea(path: Path | str) -> Track:
     """
     path = Path(path)
     raw = read_whole(path)
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):  # saved as UTF-16 by an editor; sentences are plain ASCII
+        raw = decode_plain(raw, path.name)[0].encode("ascii", "replace")
     counts: Counter[str] = Counter()
     entries = list(_entries(raw, counts))
     if not raw.strip():

@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gridmap.errors import ReadError
-from gridmap.model import Track
+from gridmap.model import IDENTITY, Track
+from gridmap.place.crs import projected_crs
+from gridmap.place.local_track import local_track
 from gridmap.read.nmea import checksum, read_nmea
 from gridmap.read.track import read_track
 
@@ -94,6 +96,66 @@ def test_every_fix_of_the_lane_agrees_with_a_general_parser(surveys):
     assert track.quality.tolist() == [m.gps_qual for m in theirs]
 
 
+SAMPLES = (
+    "$GPRMC,225446,A,4916.45,N,12311.12,W,000.5,054.7,191194,020.3,E*68",
+    "$GPRMC,181031.576,V,3926.276,N,07739.361,W,99.7,18.30,250915,,E*79",
+    "$GPRMC,123519.00,,4807.038,N,01131.000,E,,,230394,,*72",
+    "$GPRMC,123519.00,A,4807.038,N,01131.000,E,,,230394,,*33",
+    "$GPRMC,123519.00,A,4807.038,N,01131.000,E,,,230394,,,N*51",
+    "$GPRMC,123519.00,A,4807.038,N,01131.000,E,,,230394,,,S*4C",
+    "$GPRMC,123519.00,A,4807.038,N,01131.000,E,,,230394,,,N,A*3C",
+    "$GPRMC,123519.00,V,4807.038,N,01131.000,E,,,230394,,,S,A*36",
+    "$GPGGA,184353.07,1929.045,S,02410.506,E,1,04,2.6,200.0,M,-33.9,M,,0000*5E",
+    "$GPGGA,181032.576,3926.276,N,07739.361,W,0,00,,,M,,M,,*5F",
+    "$GPGGA,181035.576,3949.797,N,07809.854,W,0,00,,,M,,M,,*5A",
+    "$GPGGA,201716.684,,,,,0,00,,,M,0.0,M,,0000*5F",
+)
+"""Sentences of pynmea2 1.19.0's own tests: test/test_types.py, test_file.py and test_pynmea.py."""
+
+
+@pytest.mark.parametrize("row", SAMPLES)
+def test_a_general_parser_judges_its_own_samples_alike(row, tmp_path):
+    """What pynmea2 calls a valid fix is read to its numbers; what it does not, is no fix here either."""
+    pynmea2 = pytest.importorskip("pynmea2")
+    theirs = pynmea2.parse(row, check=True)
+    if not theirs.is_valid:
+        with pytest.raises(ReadError, match="1 sentences without a fix"):
+            read(tmp_path, row)
+        return
+    track = read(tmp_path, row)
+    assert track.place[0] == pytest.approx([theirs.longitude, theirs.latitude], abs=1e-12)
+    clock = theirs.timestamp
+    seconds = clock.hour * 3600 + clock.minute * 60 + clock.second + clock.microsecond / 1e6
+    assert track.time_s[0] % 86400 == pytest.approx(seconds, abs=1e-5)
+    if row.startswith("$GPRMC"):
+        day = np.datetime64(int(track.time_s[0]), "s").astype("datetime64[D]")
+        assert day == np.datetime64(theirs.datestamp)
+
+
+def test_degrees_with_decimals_are_no_ddmm(tmp_path):
+    """37.352387 for ddmm.mmm (pynmea2 1.19.0, test/test_utils.py) is left out, not read as 0.6 degrees."""
+    odd = "$GPGGA,161405.680,37.352387,N,121.953086,W,1,10,0.01,-110.342552,M,0.000000,M,,0000,*4E"
+    track = read(tmp_path, odd, gga("161406"))
+    assert len(track.time_s) == 1
+    assert "1 sentences not understood, left out" in track.notes
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-8-sig", "cp1252", "cp1140"])
+def test_a_log_in_another_encoding_is_read_or_refused(encoding, tmp_path):
+    """UTF-16 and UTF-8 with a mark, and Western European remarks, read alike; EBCDIC is refused in one row."""
+    path = tmp_path / "t.nmea"
+    text = "\r\n".join(["# Stra\N{LATIN SMALL LETTER SHARP S}e", gga("091203.00"), gga("091203.20")])
+    path.write_bytes(text.encode(encoding))
+    if encoding == "cp1140":
+        with pytest.raises(ReadError) as caught:
+            read_track(path)
+        assert "\n" not in str(caught.value)
+        return
+    track = read_track(path)
+    assert track.time_s.tolist() == pytest.approx([33123.0, 33123.2])
+    assert "1 lines that are no sentence, left out" in track.notes
+
+
 def test_gst_gives_deviations_north_and_east_in_their_columns(tmp_path):
     """Field 6 of GST is latitude, 7 longitude, 8 altitude (open field list of NMEA 0183), in metres."""
     gst = sentence("GPGST,123519,0.006,0.023,0.020,273.6,0.023,0.020,0.031")
@@ -173,6 +235,39 @@ def test_hemispheres_change_on_the_way(tmp_path):
     )
     assert np.diff(track.place[:, 0]) == pytest.approx([0.001 / 60] * 2)
     assert np.diff(track.place[:, 1]) == pytest.approx([-0.001 / 60] * 2)
+
+
+@pytest.mark.parametrize(
+    ("start", "step", "code"),
+    [
+        ((179.99998, -17.0), (1e-5, 0.0), "EPSG:32760"),
+        ((-179.99998, 52.0), (-1e-5, 0.0), "EPSG:32601"),
+        ((37.0, 2e-5), (0.0, -1e-5), "EPSG:32637"),
+        ((-78.0, -2e-5), (0.0, 1e-5), "EPSG:32718"),
+    ],
+)
+def test_a_walk_over_the_date_line_or_the_equator_is_even_on_the_map(start, step, code, tmp_path):
+    """Longitude leaps by 360 degrees or N becomes S between two fixes; on the map each step is the same metre.
+
+    A degree along the equator is 111.320 km, along a meridian there 110.574 km (WGS 84, [memory]), times 0.9996 or
+    more in a UTM zone.
+    """
+    rows = []
+    for k in range(5):
+        lon, lat = start[0] + k * step[0], start[1] + k * step[1]
+        lon = (lon + 180.0) % 360.0 - 180.0
+        parts = [
+            f"{int(abs(v)):0{wide}d}{60 * (abs(v) % 1):010.7f},{sides[v < 0]}"
+            for v, wide, sides in ((lat, 2, "NS"), (lon, 3, "EW"))
+        ]
+        rows.append(gga(f"12000{k}", *parts))
+    track = read(tmp_path, *rows)
+    assert len(set(np.sign(track.place[:, 0 if step[0] else 1]))) > 1
+    local = local_track(track, IDENTITY, projected_crs(code))
+    way = np.diff(local.xy_m, axis=0)
+    metre = 1e-5 * (111320.0 * np.cos(np.radians(start[1])) if step[0] else 110574.0)
+    assert np.hypot(*way.T) == pytest.approx(np.full(4, metre), rel=3e-3)
+    assert np.abs(way - way[0]).max() < 1e-3
 
 
 @pytest.mark.parametrize(
