@@ -15,7 +15,7 @@ from gridmap.model.feature import (
 from gridmap.model.grid import Grid, RasterGrid
 from gridmap.model.layout import ArrayLayout, Layouts, TextLayout
 from gridmap.model.line import CleanLine, Line, PlacedLine
-from gridmap.model.track import HeightRaster, Points, Track
+from gridmap.model.track import HeightRaster, Points, Stations, Track
 from gridmap.model.transform import IDENTITY, Similarity
 from gridmap.model.velocity import LIGHT_M_PER_NS, VelocityModel
 from gridmap.model.volume import SliceStack, Volume, Window
@@ -44,6 +44,7 @@ __all__ = [
     "RejectedCandidate",
     "Similarity",
     "SliceStack",
+    "Stations",
     "TextLayout",
     "Track",
     "VelocityModel",

@@ -94,6 +94,37 @@ class Points:
 
 
 @dataclass(frozen=True, slots=True)
+class Stations:
+    """Surveyed points on lines.
+
+    Attributes
+    ----------
+    lines : tuple of str
+        The line that each point lies on.
+    frame : "map" or "local"
+        What `xyz_m` holds.
+    xyz_m : (point, 3) float64
+        Easting and northing or local x and y, then height, metres; height NaN where none.
+    trace : (point,) float64
+        Number of the trace taken there (1 is the first); NaN where not stated.
+    station_m : (point,) float64
+        Taped distance along the line, metres; NaN where not stated.
+    source : str
+        The file, as a message would name it.
+    notes : tuple of str
+        What was assumed, in words.
+    """
+
+    lines: tuple[str, ...]
+    frame: Frame
+    xyz_m: Float64
+    trace: Float64
+    station_m: Float64
+    source: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class HeightRaster:
     """A raster of ground heights.
 

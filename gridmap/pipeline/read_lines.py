@@ -18,6 +18,7 @@ from gridmap.place.latency import estimate_latency, walking_speeds, with_latency
 from gridmap.place.tape import outside_grid
 from gridmap.read.points import read_points
 from gridmap.read.sniff import read_line
+from gridmap.read.stations import read_stations
 from gridmap.read.terrain import read_height_raster
 from gridmap.read.track import read_track
 from gridmap.site.records import LinePlan, Site
@@ -33,6 +34,10 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
         if site.track.time_offset_s is None:
             by_track = [plan for plan in site.lines if plan.placing == "track"]
             clock_lines = [without_samples(_read(site, plan)) for plan in by_track]
+    stations = None
+    if site.stations is not None:
+        stations = read_stations(site.stations.file, site.stations.columns, xy_frame=site.stations.frame)
+        run.notes += [f"{stations.source}: {note}" for note in stations.notes]
     if site.terrain is not None:
         terrain = site.terrain
         if terrain.dem is not None:
@@ -43,7 +48,13 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
             "[terrain]: heights go into positions.csv; migration and slices still take the ground as flat."
         )
     survey = prepare_survey(
-        site, frame.transform, frame.crs_wkt, track=track, ground=ground, clock_lines=clock_lines
+        site,
+        frame.transform,
+        frame.crs_wkt,
+        track=track,
+        stations=stations,
+        ground=ground,
+        clock_lines=clock_lines,
     )
     run.notes += survey.notes
     run.warnings += survey.warnings

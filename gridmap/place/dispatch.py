@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from gridmap.errors import PlaceError
-from gridmap.model import Float64, HeightRaster, Line, PlacedLine, Points, Similarity, Track
+from gridmap.model import Float64, HeightRaster, Line, PlacedLine, Points, Similarity, Stations, Track
 from gridmap.model.transform import IDENTITY
 from gridmap.place.clock import ClockOffset, estimate_clock_offset
 from gridmap.place.crs import refuse_other_crs
 from gridmap.place.fiducial import match_marks, place_by_distances, place_by_marks, trigger_counts
 from gridmap.place.local_track import LocalTrack, local_track
 from gridmap.place.polyline import place_on_polyline
+from gridmap.place.stations import place_by_stations
 from gridmap.place.tape import place_by_pegs
 from gridmap.place.terrain import heights_from_points, heights_from_raster
 from gridmap.place.track import TrackReport, place_by_track
@@ -37,6 +38,8 @@ class Survey:
         The fixes in the local grid.
     plan : TrackPlan or None
         How they are used; its clock offset is a number.
+    stations : Stations or None
+        Surveyed points on lines.
     ground : Points, HeightRaster or None
         Ground heights, which overrule those of the track.
     antenna_height_m : float
@@ -48,6 +51,7 @@ class Survey:
     transform: Similarity = IDENTITY
     track: LocalTrack | None = None
     plan: TrackPlan | None = None
+    stations: Stations | None = None
     ground: Points | HeightRaster | None = None
     antenna_height_m: float = 0.0
     notes: tuple[str, ...] = ()
@@ -83,6 +87,7 @@ def prepare_survey(
     crs_wkt: str | None = None,
     *,
     track: Track | None = None,
+    stations: Stations | None = None,
     ground: Points | HeightRaster | None = None,
     clock_lines: Sequence[Line] = (),
 ) -> Survey:
@@ -98,6 +103,8 @@ def prepare_survey(
         The map's CRS.
     track : Track or None
         As read from `site.track.file`.
+    stations : Stations or None
+        As read from `site.stations.file`.
     ground : Points, HeightRaster or None
         As read from `site.terrain`.
     clock_lines : sequence of Line
@@ -116,10 +123,15 @@ def prepare_survey(
         another CRS.
     """
     height_m = site.antenna.height_m
+    if stations is not None and stations.frame == "map" and not site.control and site.track is None:
+        raise PlaceError(
+            f"{stations.source} holds places of the map, and the site has no control points. Add them, or give local x"
+            " and y."
+        )
     if isinstance(ground, HeightRaster) and ground.crs_wkt and crs_wkt:
         refuse_other_crs(ground.crs_wkt, crs_wkt, ground.source)
     if track is None or site.track is None:
-        return Survey(transform, ground=ground, antenna_height_m=height_m)
+        return Survey(transform, stations=stations, ground=ground, antenna_height_m=height_m)
     local = local_track(track, transform, crs_wkt, site.track.sd_m)
     plan = site.track
     notes = [f"track {track.source}: {note}" for note in local.notes]
@@ -128,7 +140,7 @@ def prepare_survey(
         found = estimate_clock_offset(clock_lines, local, latency_s=plan.latency_s or 0.0)
         plan = replace(plan, time_offset_s=found.offset_s)
         (warnings if found.sd_s > UNSURE_OFFSET_S else notes).append(_clock_words(found))
-    return Survey(transform, local, plan, ground, height_m, tuple(notes), tuple(warnings))
+    return Survey(transform, local, plan, stations, ground, height_m, tuple(notes), tuple(warnings))
 
 
 def place_line(line: Line, plan: LinePlan, survey: Survey) -> Placed:
@@ -186,6 +198,13 @@ def _place(line: Line, plan: LinePlan, survey: Survey) -> Placed:
             line, plan.start_m, toward, plan.nominal_spacing_m, length_m=plan.length_m
         )
         return Placed(placed, notes=_scale_words(wheel), warnings=wheel.notes, wheel=wheel)
+    if plan.placing == "stations":
+        if survey.stations is None:
+            raise PlaceError(
+                f"line {line.name} is placed by stations, and none were read. Add the table [stations]."
+            )
+        placed, warnings = place_by_stations(line, survey.stations, survey.transform)
+        return Placed(placed, warnings=warnings)
     if plan.placing == "polyline":
         return Placed(place_on_polyline(line, plan.polyline_m))
     if plan.marks:

@@ -29,6 +29,9 @@ Role = Literal[
     "quality",
     "sd",
     "name",
+    "line",
+    "trace",
+    "station",
 ]
 
 HEADINGS: Mapping[str, tuple[str, ...]] = {
@@ -67,6 +70,9 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     ),
     "quality": ("quality", "fix", "fix_quality", "q", "status"),
     "sd": ("sd", "sd_m", "sigma", "accuracy_m", "hrms", "precision_m"),
+    "line": ("line", "line_name", "profile"),
+    "trace": ("trace", "trace_number"),
+    "station": ("station", "station_m", "distance", "distance_m", "chainage", "chainage_m"),
     "name": ("name", "id", "point", "pt", "code", "number", "no", "nr"),
 }
 """Headings that are known without being told, in small letters, by what the column means."""

@@ -57,7 +57,7 @@ def read_points(
         If the file cannot be read, or a cell holds no number; names the row and the column.
     """
     table = read_columns(path, columns)
-    frame, place, _ = _places(table, xy_frame)
+    frame, place, _ = places_of(table, xy_frame)
     if frame == "degrees":
         raise ReadError(
             f"{table.source}: points in longitude and latitude are not taken. Export them in the map's CRS, in metres."
@@ -102,7 +102,7 @@ def read_text_track(
         If the file cannot be read, or a cell is not what its column says; names the row and the column.
     """
     table = read_columns(path, columns, needs=("time",))
-    frame, place, _ = _places(table, xy_frame)
+    frame, place, _ = places_of(table, xy_frame)
     time_s, dated, notes = _times(table)
     count = len(table.rows)
     height = table.numbers("height", blank=np.nan) if "height" in table.cells else np.full(count, np.nan)
@@ -133,7 +133,8 @@ def _pair(table: Columns) -> tuple[str, str]:
     raise AssertionError("read_columns promises a place")
 
 
-def _places(table: Columns, xy_frame: Literal["local", "map"]) -> tuple[Frame, Float64, tuple[str, str]]:
+def places_of(table: Columns, xy_frame: Literal["local", "map"]) -> tuple[Frame, Float64, tuple[str, str]]:
+    """Return what the places are, the places (row, 2) with NaN where a cell is empty, and the columns they are in."""
     pair = _pair(table)
     place = np.column_stack([table.numbers(role, blank=np.nan) for role in pair])
     frames: dict[str, Frame] = {"easting": "map", "longitude": "degrees", "x": xy_frame}

@@ -40,6 +40,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "gap_max_s",
         "min_quality",
     ),
+    "stations": ("file", "columns", "frame"),
     "terrain": ("points", "columns", "frame", "dem"),
     "line": (
         "name",

@@ -100,7 +100,7 @@ def _rule(table: Table, root: Path) -> list[LinePlan]:
     prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
     names = [_check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
     placing = placing_of(table)
-    if placing == "track":
+    if placing in ("track", "stations"):
         return [
             LinePlan(name, path, NOWHERE, NOWHERE, placing) for name, path in zip(names, files, strict=True)
         ]

@@ -11,7 +11,13 @@ from gridmap.errors import SiteError
 from gridmap.site.keys import KEYS, PLACEHOLDER, REPEATED, Table, row_of, shown, suggestion, unfilled
 from gridmap.site.layouts import read_layouts
 from gridmap.site.lines import read_lines
-from gridmap.site.placing import check_frame, check_track, read_terrain_table, read_track_table
+from gridmap.site.placing import (
+    check_frame,
+    check_used,
+    read_stations_table,
+    read_terrain_table,
+    read_track_table,
+)
 from gridmap.site.records import Site
 from gridmap.site.tables import (
     read_antenna,
@@ -64,7 +70,8 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     line_tables = [t for name in document if name in ("line", "lines") for t in tables[name]]
     lines = read_lines(line_tables, root, path.name)
     track = read_track_table(tables["track"], root)
-    check_track(lines, track, tables["track"], path.name)
+    for way in ("track", "stations"):
+        check_used(lines, way, tables[way], path.name)
     check_frame(head.crs, control, lines, path.name)
     return Site(
         path=path,
@@ -80,6 +87,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
         size_m=head.size_m,
         processing=processing,
         track=track,
+        stations=read_stations_table(tables["stations"], root),
         terrain=read_terrain_table(tables["terrain"], root, head.crs is not None),
         corrections=read_corrections(tables["corrections"]),
     )

@@ -11,12 +11,12 @@ from typing import Literal, cast
 from gridmap.errors import SiteError
 from gridmap.site.keys import Table
 from gridmap.site.paths import find_file
-from gridmap.site.records import ControlPoint, LinePlan, Placing, TerrainPlan, TrackPlan
+from gridmap.site.records import ControlPoint, LinePlan, Placing, StationsPlan, TerrainPlan, TrackPlan
 
 NOWHERE = (math.nan, math.nan)
 """The peg of a line that is not placed by it."""
 
-_PLACINGS = ("pegs", "track", "wheel", "marks", "polyline")
+_PLACINGS = ("pegs", "track", "wheel", "marks", "polyline", "stations")
 _OWN_KEYS: dict[str, tuple[str, ...]] = {
     "polyline": ("polyline_m",),
     "marks": ("marks", "marks_m", "mark_traces", "mark_every_m"),
@@ -35,7 +35,9 @@ def placing_of(table: Table) -> Placing:
     """
     shown = [way for way, keys in _OWN_KEYS.items() if any(key in table for key in keys)]
     if "positions" in table:
-        placing = table.choice("positions", _PLACINGS if table.name == "line" else ("pegs", "track", "wheel"))
+        placing = table.choice(
+            "positions", _PLACINGS if table.name == "line" else ("pegs", "track", "wheel", "stations")
+        )
         for way in shown:
             if way != placing:
                 key = next(key for key in _OWN_KEYS[way] if key in table)
@@ -170,6 +172,15 @@ def read_track_table(tables: Sequence[Table], root: Path) -> TrackPlan | None:
     return replace(plan, columns=_columns(t), frame=_frame(t))
 
 
+def read_stations_table(tables: Sequence[Table], root: Path) -> StationsPlan | None:
+    """Return the checked [stations] table, or None where there is none."""
+    if not tables:
+        return None
+    t = tables[0]
+    t.need("file", 'Name the surveyed points, such as file = "stations.csv".')
+    return StationsPlan(_existing(t, "file", root), _columns(t), _frame(t))
+
+
 def read_terrain_table(tables: Sequence[Table], root: Path, has_crs: bool) -> TerrainPlan | None:
     """Return the checked [terrain] table, or None where there is none; a raster needs a crs."""
     if not tables:
@@ -193,19 +204,16 @@ def read_terrain_table(tables: Sequence[Table], root: Path, has_crs: bool) -> Te
     return TerrainPlan(points=_existing(t, "points", root), columns=_columns(t), frame=_frame(t))
 
 
-def check_track(
-    lines: Sequence[LinePlan], track: TrackPlan | None, tables: Sequence[Table], source: str
-) -> None:
-    """Raise SiteError where lines are placed by a track that is not there, or a track places no line."""
-    by_track = [plan.name for plan in lines if plan.placing == "track"]
-    if by_track and track is None:
+def check_used(lines: Sequence[LinePlan], way: Placing, tables: Sequence[Table], source: str) -> None:
+    """Raise SiteError where lines are placed by a track or by stations that are not there, or these place no line."""
+    users = [plan.name for plan in lines if plan.placing == way]
+    if users and not tables:
         raise SiteError(
-            f'{source}: line {by_track[0]} has positions = "track", and there is no table [track]. Add it with file ='
-            ' "track.nmea".'
+            f'{source}: line {users[0]} has positions = "{way}", and there is no table [{way}]. Add it with its file.'
         )
-    if track is not None and not by_track:
+    if tables and not users:
         raise SiteError(
-            f'{tables[0].where()}: no line is placed by it. Write positions = "track" in [[line]] or [[lines]].'
+            f'{tables[0].where()}: no line is placed by it. Write positions = "{way}" in [[line]] or [[lines]].'
         )
 
 

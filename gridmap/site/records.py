@@ -9,7 +9,7 @@ from typing import Literal
 from gridmap.model.layout import Layouts
 
 Imaging = Literal["auto", "3d", "2d", "none"]
-Placing = Literal["pegs", "track", "wheel", "marks", "polyline"]
+Placing = Literal["pegs", "track", "wheel", "marks", "polyline", "stations"]
 Handling = Literal["apply", "report", "off"]
 """What is done about a fault that the data show: put it right, only say so, or do not look for it."""
 
@@ -76,7 +76,7 @@ class LinePlan:
     start_m, end_m : (float, float)
         Local grid x, y of the antenna mid-point at the first and last peg, metres; NaN where the line is not
         placed by that peg and the site file does not give it.
-    placing : "pegs", "track", "wheel", "marks" or "polyline"
+    placing : "pegs", "track", "wheel", "marks", "polyline" or "stations"
         What places the traces.
     toward_m : (float, float) or None
         Any point of a straight line ahead of its start, where only its direction is known.
@@ -149,6 +149,25 @@ class TrackPlan:
     lever_arm_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
     gap_max_s: float = 5.0
     min_quality: Literal["fixed", "float", "differential", "any"] = "float"
+
+
+@dataclass(frozen=True, slots=True)
+class StationsPlan:
+    """The surveyed points that lines with positions = "stations" are placed by.
+
+    Attributes
+    ----------
+    file : Path
+        Delimited text, absolute.
+    columns : dict of str to str or int
+        From meaning to heading or number of the column.
+    frame : "local" or "map"
+        What columns called x and y hold.
+    """
+
+    file: Path
+    columns: dict[str, str | int] = field(default_factory=dict)
+    frame: Literal["local", "map"] = "local"
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,6 +291,8 @@ class Site:
         What is done about faults of position.
     track : TrackPlan or None
         The track, where lines are placed by one.
+    stations : StationsPlan or None
+        Surveyed points on lines, where lines are placed by such.
     terrain : TerrainPlan or None
         Ground heights, where there are such.
     layouts : Layouts
@@ -291,5 +312,6 @@ class Site:
     processing: Processing = field(default_factory=Processing)
     corrections: Corrections = field(default_factory=Corrections)
     track: TrackPlan | None = None
+    stations: StationsPlan | None = None
     terrain: TerrainPlan | None = None
     layouts: Layouts = field(default_factory=Layouts)
