@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from gridmap.condition.air_echo import AirEcho
+from gridmap.deliver.air_layer import above_ground_layer
 from gridmap.deliver.cog import write_coverage, write_slice_stack, write_slices
 from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
@@ -78,6 +80,7 @@ class Delivery:
     placed: Sequence[PlacedLine]
     lines: Sequence[CleanLine]
     found: Corrections
+    above: Sequence[AirEcho]
     interval_ns: float
     volume: Volume
     local_slices: SliceStack
@@ -136,6 +139,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     layers = [*what, lines_walked_layer(d.placed, d.site.lines, d.transform, _quality(d))]
     if d.site.control:
         layers.append(control_layer(d.site.control, d.fit.residuals_m if d.fit else None))
+    layers.append(above_ground_layer(d.above, d.transform))
     write_features(folder / "features.gpkg", layers, d.raster.crs_wkt)
     if d.raster.crs_wkt is not None:
         write_geojson(folder / "features.geojson", what, d.raster.crs_wkt)

@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from gridmap.condition.air_echo import AirEcho
 from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
@@ -22,6 +23,7 @@ from gridmap.model import (
     VelocityModel,
     Window,
 )
+from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.read_lines import put_right, read_lines
 from gridmap.pipeline.run import Progress, Run, quiet
@@ -115,6 +117,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
         evidence = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
         run.warnings += evidence.warnings
         run.notes.append(f"velocity: {evidence.velocity.source}")
+        above = quiet_air_echoes(site, lines, recipe, frame.transform, run)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
     with run.stage(3) as tick:
@@ -147,13 +150,15 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
-            placed=placed, lines=lines, found=found, interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
+            placed=placed, lines=lines, found=found, above=above,
+            interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
             shallow_m=layout.shallow_m, features=features,
             depth_slices=SliceStack(on_map[0], layout.in_depth, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
-            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found), stage_seconds=run.seconds,
+            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above),
+            stage_seconds=run.seconds,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
     run.progress("done", 1.0)
@@ -225,6 +230,7 @@ def _parameters(
     gridding: Gridding,
     lines: list[CleanLine],
     found: Corrections,
+    above: tuple[AirEcho, ...],
 ) -> dict[str, object]:
     """Every setting as used, for run.json."""
     windows = layout.in_depth[0]
@@ -242,6 +248,7 @@ def _parameters(
         "cell_m": layout.grid.cell_m,
         "slice_thickness_m": round(windows.base_m - windows.top_m, 4),
         "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},
+        "above_ground": [asdict(echo) for echo in above],
         "positions": [asdict(finding) for finding in found.findings],
         "traces_left_out": {ln.name: int((~ln.usable).sum()) for ln in lines},
     }

@@ -83,6 +83,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "depth_max_m",
         "slice_thickness_m",
         "slice_overlap",
+        "air_echoes",
     ),
     "corrections": ("stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),
 }

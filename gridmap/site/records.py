@@ -9,6 +9,7 @@ from typing import Literal
 from gridmap.model.layout import Layouts
 
 Imaging = Literal["auto", "3d", "2d", "none"]
+AirHandling = Literal["mute", "report", "off"]
 Placing = Literal["pegs", "track", "wheel", "marks", "polyline", "stations"]
 Handling = Literal["apply", "report", "off"]
 """What is done about a fault that the data show: put it right, only say so, or do not look for it."""
@@ -218,6 +219,8 @@ class Processing:
         Thickness of a depth slice, metres.
     slice_overlap : float
         Share of a slice that the next one repeats, 0 to below 1.
+    air_echoes : "mute", "report" or "off"
+        What is done about echoes of things above the ground.
     """
 
     sample_interval_ns: float | None = None
@@ -230,6 +233,7 @@ class Processing:
     depth_max_m: float | None = None
     slice_thickness_m: float | None = None
     slice_overlap: float = 0.5
+    air_echoes: AirHandling = "mute"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,20 @@ from typing import cast
 
 from gridmap.errors import SiteError
 from gridmap.site.keys import Table
-from gridmap.site.records import Antenna, ControlPoint, Corrections, Ground, Handling, Imaging, Processing
+from gridmap.site.records import (
+    AirHandling,
+    Antenna,
+    ControlPoint,
+    Corrections,
+    Ground,
+    Handling,
+    Imaging,
+    Processing,
+)
 
 _HANDLING = ("apply", "report", "off")
 _IMAGING = ("auto", "3d", "2d", "none")
+_AIR = ("mute", "report", "off")
 _LIGHT_M_PER_NS = 0.299792458
 _FAR_M = 1e8
 
@@ -224,6 +234,7 @@ def read_processing(tables: Sequence[Table], record: Sequence[Table]) -> Process
             if "slice_overlap" in t
             else 0.5
         ),
+        air_echoes=cast(AirHandling, t.choice("air_echoes", _AIR)) if "air_echoes" in t else "mute",
     )
 
 

@@ -39,6 +39,9 @@ def test_every_object_stands_out_and_the_velocity_is_right(tmp_path, name, worst
     true = truth["mean_velocity_0_1m_m_per_ns"]
     assert abs(v / true - 1) < 0.03
     assert abs(v - true) < 2 * sd
+    (above,) = record["parameters"]["above_ground"]
+    post = truth["fence_air_wave"]["post_local_m"]
+    assert max(abs(above["x_m"] - post[0]), abs(above["y_m"] - post[1])) < 0.15
 
 
 @needs_surveys
