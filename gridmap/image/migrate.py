@@ -3,19 +3,64 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from gridmap.image.envelope import envelope
-from gridmap.image.kirchhoff import sum_rows
+from gridmap.image.even import EvenLine, differentiate, even_places, even_traces
+from gridmap.image.kirchhoff import add_taps
+from gridmap.image.lowpass import Ladder, build_ladder, signal_spectrum, smooth_in_place
 from gridmap.image.posts import post_count
-from gridmap.image.rows import Rows, differentiate, rows_of
-from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel
-from gridmap.place.spacing import runs_along_y
+from gridmap.image.rows import Rows, rows_of, rows_used
+from gridmap.image.taps import Taps, find_taps
+from gridmap.model import CleanLine, Float32, Float64, Grid, Int64, VelocityModel
+from gridmap.place.spacing import measure_spacing, runs_along_y
 
 REACH_M = 1.5
 """Farthest trace summed into a cell, metres: farther limbs are weak, and cost time."""
+
+BLOCK_BYTES = 400_000_000
+"""Traces on rows held at a time, roughly; rows of the image are worked through in blocks to keep to it."""
+
+FOLD_EVERY = 4
+"""Weights are summed at every so many depths, and filled in between."""
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """What the sums need to know of the records.
+
+    Attributes
+    ----------
+    interval_ns, separation_m : float
+        Sample interval; transmitter to receiver, along the line.
+    samples : int
+        Of every trace.
+    ladder : Ladder
+        Low-passed copies.
+    wavelength_m : float
+        In the ground, at the centroid of the spectrum.
+    """
+
+    interval_ns: float
+    separation_m: float
+    samples: int
+    ladder: Ladder
+    wavelength_m: float
+
+    @classmethod
+    def of(
+        cls, traces: Sequence[Float32], interval_ns: float, separation_m: float, velocity: VelocityModel, order: float
+    ) -> Signal:
+        """Measure it on some traces, differentiated as the sum will have them."""
+        some = [differentiate(part[:: max(1, len(part) // 100)], interval_ns, order) for part in traces]
+        frequency, amplitude = signal_spectrum(some, interval_ns)
+        centroid = max(float((frequency * amplitude).sum()), 1e-3)
+        ladder = build_ladder(frequency, amplitude, interval_ns)
+        wavelength = velocity.mean_m_per_ns() * 1e3 / centroid
+        return cls(interval_ns, separation_m, some[0].shape[1], ladder, wavelength)
 
 
 def migrate_3d(
@@ -27,7 +72,7 @@ def migrate_3d(
     depth_m: Float64,
     angle_deg: float = 45.0,
     progress: Callable[[float], None] = lambda share: None,
-) -> Float32:
+) -> tuple[Float32, Float32]:
     """Kirchhoff depth migration of scattered traces from all lines at once; both directions add up.
 
     Parameters
@@ -39,9 +84,9 @@ def migrate_3d(
     separation_m : float
         Transmitter to receiver, along the line, metres.
     velocity : VelocityModel
-        Travel times are hyperbolas with the RMS velocity to each depth (Dix 1955).
+        Flat layers; travel times are those of exact rays.
     grid : Grid
-        Cells of the image, and of the traces' binning.
+        Cells of the image, and of the traces' averaging. No wider than a quarter wavelength, or steep limbs are lost.
     depth_m : (depth,) float64
         Depths wanted, evenly spaced, metres.
     angle_deg : float
@@ -51,114 +96,222 @@ def migrate_3d(
 
     Returns
     -------
-    (depth, row, column) float32
-        Signed image, divided by the weights summed, so that edges are not dimmed. A flat reflector still
-        gains up to 3 dB at the end of a line and loses up to 4 dB at a gap of half a wavelength.
+    image : (depth, row, column) float32
+        Signed, divided by the weights summed, so that edges and gaps are not dimmed.
+    coverage : (depth / `FOLD_EVERY`, row, column) float32
+        Those weights over the level that the best covered tenth of the cells exceeds at that depth, 0 to 1: how much
+        of a sum the lines allow there without aliasing. Little between shallow, coarse lines.
 
     Notes
     -----
-    Kirchhoff summation (Schneider 1978). Obliquity and an aperture taper weigh each trace. No anti-alias
-    filter across coarse line spacing yet: the aperture taper alone limits it.
+    Kirchhoff summation (Schneider 1978), each trace weighed by the ground that it stands for, by obliquity and by an
+    aperture taper; steep taps across coarse lines take low-passed samples (`Taps`). The two directions count by the
+    weight that they have at each cell.
     """
-    samples = lines[0].traces.shape[1]
     image = np.zeros((len(depth_m), *grid.shape), np.float32)
-    fold = np.zeros_like(image)
-    pad = math.ceil(REACH_M / grid.cell_m) + 1
-    turns = [turned for turned in (False, True) if any(runs_along_y(ln.xy_m) == turned for ln in lines)]
+    fold = np.zeros((-(-len(depth_m) // FOLD_EVERY), *grid.shape), np.float32)
+    usable = [ln for ln in lines if ln.usable.any()]
+    signal = Signal.of([ln.traces[ln.usable] for ln in usable], interval_ns, separation_m, velocity, 1.0)
+    turns = [turned for turned in (False, True) if any(runs_along_y(ln.xy_m) == turned for ln in usable)]
     for k, turned in enumerate(turns):
-        group = [ln for ln in lines if runs_along_y(ln.xy_m) == turned]
-        rows = rows_of(
-            [ln.xy_m[ln.usable] for ln in group],
-            (differentiate(ln.traces[ln.usable], interval_ns, 0.5) for ln in group),
-            samples,
-            grid,
-            pad,
-            turned,
-        )
-        progress((k + 0.2) / len(turns))
-        part, part_fold = _sum(rows, interval_ns, separation_m, velocity, grid.cell_m, depth_m, angle_deg)
-        image += part.transpose(0, 2, 1) if turned else part
-        fold += part_fold.transpose(0, 2, 1) if turned else part_fold
-        progress((k + 1.0) / len(turns))
-    full = np.maximum(fold.reshape(len(depth_m), -1).max(axis=1), 1e-20)
-    return np.asarray(image / (fold + 0.05 * full[:, None, None]), dtype=np.float32)
+        group = [ln for ln in usable if runs_along_y(ln.xy_m) == turned]
+        spacing = measure_spacing([ln.xy_m for ln in group])
+        frame = _Frame.of(grid, turned)
+        taps = _taps(signal, velocity, depth_m, grid.cell_m, angle_deg, (spacing.trace_m, spacing.line_m))
+        parts = image.transpose(0, 2, 1) if turned else image
+        folds = fold.transpose(0, 2, 1) if turned else fold
+        rows = [frame.places(ln)[1] for ln in group]
+        for first, last in _blocks(rows_used(rows, frame.rows), frame, signal.samples, taps.weight.shape[1]):
+            part, part_fold = _sum_block(group, rows, signal, taps, frame, spacing.line_m, (first, last))
+            parts[:, first:last] += part
+            folds[:, first:last] += part_fold
+            progress((k + last / frame.rows) / len(turns))
+    _divide(image, fold)
+    best = np.percentile(fold.reshape(len(fold), -1), 90, axis=1).astype(np.float32)
+    return image, np.minimum(fold / np.maximum(best, 1e-20)[:, None, None], 1)
 
 
-def migrate_2d(
-    line: CleanLine,
+@dataclass(frozen=True, slots=True)
+class LinePlan:
+    """What all lines of a survey share when they are migrated one by one."""
+
+    signal: Signal
+    taps: Taps
+    cell_m: float
+
+
+def plan_2d(
+    lines: Sequence[CleanLine],
     interval_ns: float,
     separation_m: float,
     velocity: VelocityModel,
     depth_m: Float64,
     cell_m: float,
     angle_deg: float = 45.0,
-) -> Float32:
+) -> LinePlan:
+    """Find the sums of line-by-line migration, once for all lines.
+
+    Parameters
+    ----------
+    lines : sequence of CleanLine
+        All of them; at least one usable trace.
+    interval_ns, separation_m, velocity, depth_m, angle_deg
+        As in `migrate_3d`.
+    cell_m : float
+        Step of the posts, metres.
+    """
+    usable = [ln for ln in lines if ln.usable.any()]
+    signal = Signal.of([ln.traces[ln.usable] for ln in usable], interval_ns, separation_m, velocity, 0.5)
+    trace_m = float(np.median(np.concatenate([np.diff(ln.along_m) for ln in usable] or [[cell_m]])))
+    taps = _taps(signal, velocity, depth_m, cell_m, angle_deg, (trace_m, 0.0), across=False)
+    return LinePlan(signal, taps, cell_m)
+
+
+def migrate_2d(line: CleanLine, plan: LinePlan) -> Float32:
     """Kirchhoff depth migration of one line, at its posts.
 
     Parameters
     ----------
     line : CleanLine
         The line; unusable traces are left out.
-    interval_ns, separation_m, velocity, depth_m, angle_deg
-        As in `migrate_3d`.
-    cell_m : float
-        Step of the posts, metres.
+    plan : LinePlan
+        From `plan_2d`.
 
     Returns
     -------
     (post, depth) float32
         Signed image at `line_posts`, divided by the weights summed.
     """
-    along_m = line.along_m
-    grid = Grid(float(along_m[0]), 0.0, cell_m, 1, post_count(line, cell_m))
-    position = np.stack([along_m, np.zeros_like(along_m)], axis=1)[line.usable]
-    traces = differentiate(line.traces[line.usable], interval_ns, 0.5)
-    pad = math.ceil(REACH_M / cell_m) + 1
-    rows = rows_of([position], [traces], traces.shape[1], grid, pad, turned=False)
-    image, fold = _sum(rows, interval_ns, separation_m, velocity, cell_m, depth_m, angle_deg)
-    full = np.maximum(fold.max(axis=(1, 2)), 1e-20)
-    return np.ascontiguousarray((image / (fold + 0.05 * full[:, None, None]))[:, 0].T)
+    posts = post_count(line, plan.cell_m)
+    if not line.usable.any():
+        return np.zeros((posts, len(plan.taps.weight)), np.float32)
+    straight = replace(line, xy_m=np.stack([line.along_m, np.zeros_like(line.along_m)], axis=1))
+    frame = _Frame.of(Grid(float(line.along_m[0]), 0.0, plan.cell_m, 1, posts), turned=False)
+    rows = [frame.places(straight)[1]]
+    image, fold = _sum_block([straight], rows, plan.signal, plan.taps, frame, math.inf, (0, 1), order=0.5)
+    _divide(image, fold)
+    return np.ascontiguousarray(image[:, 0].T)
 
 
-def image_envelope(image: Float32) -> Float32:
-    """Envelope along depth of a (depth, row, column) image, in blocks of rows to bound memory."""
-    out = np.empty_like(image)
+def envelope_in_place(image: Float32) -> None:
+    """Turn a signed (depth, row, column) image into its envelope along depth, row by row to bound memory."""
     for row in range(image.shape[1]):
-        out[:, row] = envelope(np.ascontiguousarray(image[:, row].T)).T
-    return out
+        image[:, row] = envelope(np.ascontiguousarray(image[:, row].T)).T
 
 
-def _sum(
-    rows: Rows,
-    interval_ns: float,
-    separation_m: float,
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """A grid as seen along the lines: rows run with them."""
+
+    first_m: float
+    across_first_m: float
+    cell_m: float
+    rows: int
+    columns: int
+    pad: int
+    along_axis: int
+
+    @classmethod
+    def of(cls, grid: Grid, turned: bool) -> _Frame:
+        pad = math.ceil(REACH_M / grid.cell_m) + 1
+        if turned:
+            return cls(grid.y_first_m, grid.x_first_m, grid.cell_m, grid.columns, grid.rows, pad, 1)
+        return cls(grid.x_first_m, grid.y_first_m, grid.cell_m, grid.rows, grid.columns, pad, 0)
+
+    @property
+    def wide(self) -> int:
+        return self.columns + 2 * self.pad
+
+    def places(self, line: CleanLine) -> tuple[Int64, Int64]:
+        xy = line.xy_m[line.usable]
+        return even_places(
+            xy[:, self.along_axis], xy[:, 1 - self.along_axis], self.first_m, self.across_first_m,
+            self.cell_m, self.columns, self.pad,
+        )  # fmt: skip
+
+    def even(self, line: CleanLine, signal: Signal, order: float) -> EvenLine:
+        column, row = self.places(line)
+        traces, trust = even_traces(
+            line.xy_m[line.usable, self.along_axis], line.traces[line.usable], column - self.pad,
+            self.first_m, self.cell_m, max(0.5 * signal.wavelength_m, 2.5 * self.cell_m),
+        )  # fmt: skip
+        return EvenLine(column, row, trust, differentiate(traces, signal.interval_ns, order))
+
+
+def _taps(
+    signal: Signal,
     velocity: VelocityModel,
-    cell_m: float,
     depth_m: Float64,
+    cell_m: float,
     angle_deg: float,
+    spacing_m: tuple[float, float],
+    across: bool = True,
+) -> Taps:
+    finite = (spacing_m[0], spacing_m[1] if math.isfinite(spacing_m[1]) else 0.0)
+    return find_taps(
+        velocity, depth_m, cell_m, signal.separation_m, signal.interval_ns, signal.samples,
+        angle_deg, REACH_M, finite, signal.ladder, across,
+    )  # fmt: skip
+
+
+def _blocks(used: Int64, frame: _Frame, samples: int, reach: int) -> Iterator[tuple[int, int]]:
+    """Cut the image's rows into blocks whose traces, neighbours in reach included, take about `BLOCK_BYTES`."""
+    slot_bytes = 4 * samples * frame.wide
+    first = 0
+    while first < frame.rows:
+        last = first
+        while last < frame.rows:
+            step = min(frame.rows, last + max(1, reach // 2))
+            slots = int(((used >= first - reach) & (used < step + reach)).sum())
+            if last > first and slots * slot_bytes > BLOCK_BYTES:
+                break
+            last = step
+        yield first, last
+        first = last
+
+
+def _sum_block(
+    lines: Sequence[CleanLine],
+    rows: Sequence[Int64],
+    signal: Signal,
+    taps: Taps,
+    frame: _Frame,
+    line_m: float,
+    span: tuple[int, int],
+    order: float = 1.0,
 ) -> tuple[Float32, Float32]:
-    """Sum data at every depth, and the weights at every fourth, filled in between."""
-    tangent = math.tan(math.radians(angle_deg))
-    arguments = (
-        rows.data,
-        rows.weight,
-        rows.row_index,
-        rows.rows,
-        rows.pad,
-        cell_m,
-        separation_m,
-        velocity.two_way_ns(depth_m),
-        velocity.rms_m_per_ns(depth_m),
-        interval_ns,
-        tangent,
-        tangent,
-        REACH_M,
-    )
-    image = sum_rows(*arguments, 1, False)
-    every = 4
-    coarse = sum_rows(*arguments, every, True)
-    at = np.minimum(np.arange(len(depth_m)) / every, len(coarse) - 1)
-    low = at.astype(int)
-    high = np.minimum(low + 1, len(coarse) - 1)
-    share = (at - low).astype(np.float32)[:, None, None]
-    return image, coarse[low] * (1 - share) + coarse[high] * share
+    """Sum data at every depth, and the weights at every fourth, for some rows of the image."""
+    first, last = span
+    reach = taps.weight.shape[1]
+    near = rows_used(rows, frame.rows)
+    near = near[(near >= first - reach) & (near < last + reach)]
+    image = np.zeros((len(taps.weight), last - first, frame.columns), np.float32)
+    coarse = taps.for_fold(FOLD_EVERY, signal.ladder.passed)
+    fold = np.zeros((len(coarse.weight), last - first, frame.columns), np.float32)
+    if not len(near):
+        return image, fold
+    some = [ln for ln, row in zip(lines, rows, strict=True) if np.isin(row, near).any()]
+    even = (frame.even(ln, signal, order) for ln in some)
+    laid: Rows = rows_of(even, near, frame.wide, signal.samples, line_m / frame.cell_m, reach)
+    for rung, half_width in enumerate(signal.ladder.half_width):
+        if not (taps.level >= rung).any():
+            break
+        smooth_in_place(laid.data, int(half_width))
+        add_taps(
+            laid.data, laid.at_row, laid.slot, taps.sample, taps.weight, taps.level, rung, frame.pad, first, image
+        )  # fmt: skip
+    add_taps(
+        laid.weight[None], laid.at_row, laid.slot, coarse.sample, coarse.weight, coarse.level, 0, frame.pad, first, fold
+    )  # fmt: skip
+    return image, fold
+
+
+def _divide(image: Float32, fold: Float32) -> None:
+    """Divide by the weights summed, filled in between depths; hardly seen cells are not blown up."""
+    full = np.maximum(fold.reshape(len(fold), -1).max(axis=1), 1e-20)
+    for k in range(len(image)):
+        at = min(k / FOLD_EVERY, len(fold) - 1)
+        low = int(at)
+        high, share = min(low + 1, len(fold) - 1), np.float32(at - low)
+        level = (1 - share) * full[low] + share * full[high]
+        image[k] /= (1 - share) * fold[low] + share * fold[high] + np.float32(0.05) * level

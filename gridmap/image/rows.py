@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numba
 import numpy as np
-from scipy import fft
 
-from gridmap.model import Float32, Float64, Grid, Int64
+from gridmap.image.even import EvenLine
+from gridmap.model import Float32, Int64
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,124 +18,119 @@ class Rows:
 
     Attributes
     ----------
-    data : (sample, line row, padded column) float32
-        Mean of the traces in each cell; zero where there is none.
-    weight : (line row, padded column) float32
-        1 where a trace is, else 0.
-    row_index : (line row,) int64
-        Row of the grid that each line row lies in.
-    rows, pad : int
-        Rows of the whole grid; columns added on each side.
-    turned : bool
-        True where rows of `data` are columns of the grid (lines along y).
+    data : (sample, slot, padded column) float32
+        Mean of the traces in each cell, times the width of ground that they stand for, in cells.
+    weight : (slot, padded column) float32
+        That width times the trust in the traces; 0 where there is none.
+    at_row, slot : (entry,) int64
+        Where each slot lies, increasing; beyond the outermost lines the slots inside appear mirrored.
     """
 
     data: Float32
     weight: Float32
-    row_index: Int64
-    rows: int
-    pad: int
-    turned: bool
+    at_row: Int64
+    slot: Int64
 
 
-def rows_of(
-    lines_xy_m: Sequence[Float64],
-    lines_traces: Iterable[Float32],
-    samples: int,
-    grid: Grid,
-    pad: int,
-    turned: bool,
-) -> Rows:
-    """Bin the traces of one walking direction into cells.
+def rows_of(lines: Iterable[EvenLine], used: Int64, columns: int, samples: int, spacing: float, mirror: int) -> Rows:
+    """Lay the even lines of one walking direction on rows.
 
     Parameters
     ----------
-    lines_xy_m : sequence of (trace, 2) float64
-        Local positions, metres. Traces outside the grid are left out.
-    lines_traces : iterable of (trace, sample) float32
-        Amplitude from time zero, in the order of `lines_xy_m`; taken one by one, so that a generator holds one
-        line at a time.
-    samples : int
-        Samples of every trace.
-    grid : Grid
-        Cells no wider than a quarter wavelength, or steep limbs are lost.
-    pad : int
-        Empty columns to add on each side.
-    turned : bool
-        True for lines along y.
+    lines : iterable of EvenLine
+        Taken one by one, so that a generator holds one line at a time. Rows that are not `used` are left out.
+    used : (slot,) int64
+        Rows that hold any trace, increasing.
+    columns, samples : int
+        Padded columns; samples of every trace.
+    spacing : float
+        Usual distance between lines, in cells; infinite for one line.
+    mirror : int
+        How many rows beyond the outermost are filled by mirrored slots.
 
     Returns
     -------
     Rows
-        Several traces in a cell are averaged; an empty cell between two traces of a line less than 2.5 cells
-        apart is filled from them.
+        Traces that share a cell are averaged.
     """
-    across, along = (0, 1) if turned else (1, 0)
-    first = (grid.y_first_m, grid.x_first_m) if turned else (grid.x_first_m, grid.y_first_m)
-    columns, rows = (grid.rows, grid.columns) if turned else (grid.columns, grid.rows)
-    cells = [np.rint((xy[:, [along, across]] - first) / grid.cell_m).astype(np.int64) for xy in lines_xy_m]
-    inside = [(c[:, 0] >= 0) & (c[:, 0] < columns) & (c[:, 1] >= 0) & (c[:, 1] < rows) for c in cells]
-    used = np.unique(np.concatenate([c[ok, 1] for c, ok in zip(cells, inside, strict=True)]))
-    slot = np.full(rows, -1, np.int64)
-    slot[used] = np.arange(len(used))
-    data = np.zeros((len(used), columns + 2 * pad, samples), np.float32)
-    count = np.zeros((len(used), columns + 2 * pad), np.float32)
-    for cell, ok, traces in zip(cells, inside, lines_traces, strict=True):
-        _add_line(data, count, slot[np.clip(cell[:, 1], 0, rows - 1)], cell[:, 0] + pad, ok, traces)
-    weight = (count > 0).astype(np.float32)
-    _mean_in_place(data, count)
-    _fill_small_gaps(data, weight)
-    return Rows(
-        np.ascontiguousarray(data.transpose(2, 0, 1)), weight, used.astype(np.int64), rows, pad, turned
-    )
+    data = np.zeros((samples, len(used), columns), np.float32)
+    count, trust = np.zeros((2, len(used), columns), np.float32)
+    for line in lines:
+        slot = np.searchsorted(used, line.row)
+        known = (slot < len(used)) & (line.trust > 0)
+        known[known] = used[slot[known]] == line.row[known]
+        _add_line(
+            data, count, trust, slot[known], line.column[known], line.trust[known], line.traces[known]
+        )  # fmt: skip
+    width = _widths(count, used, spacing) / np.maximum(count, 1)
+    _weigh(data, width)
+    weight = width * trust
+    at, which = _mirrored(used, mirror)
+    return Rows(data, weight, at, which)
 
 
-@numba.njit(cache=True)
-def _add_line(data, count, row, column, ok, traces):  # type: ignore[no-untyped-def]
+def _mirrored(used: Int64, mirror: int) -> tuple[Int64, Int64]:
+    """Rows, and rows mirrored about the outermost two, with the slot that each shows."""
+    slot = np.arange(len(used))
+    before, after = 2 * used[0] - used, 2 * used[-1] - used
+    low = (before < used[0]) & (before >= used[0] - mirror)
+    high = (after > used[-1]) & (after <= used[-1] + mirror)
+    at = np.concatenate([before[low], used, after[high]])
+    order = np.argsort(at, kind="stable")
+    return at[order].astype(np.int64), np.concatenate([slot[low], slot, slot[high]])[order].astype(np.int64)
+
+
+@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+def _add_line(data, count, trust, slot, column, share, traces):  # type: ignore[no-untyped-def]
     for i in range(len(traces)):
-        if ok[i]:
-            count[row[i], column[i]] += 1.0
-            target = data[row[i], column[i]]
-            for k in range(len(target)):
-                target[k] += traces[i, k]
+        count[slot[i], column[i]] += 1.0
+        trust[slot[i], column[i]] += share[i]
+    for k in range(data.shape[0]):
+        plane = data[k]
+        for i in range(len(traces)):
+            plane[slot[i], column[i]] += traces[i, k]
 
 
-@numba.njit(cache=True)
-def _mean_in_place(data, count):  # type: ignore[no-untyped-def]
-    for r in range(data.shape[0]):
-        for c in range(data.shape[1]):
-            if count[r, c] > 1.0:
-                data[r, c] /= np.float32(count[r, c])
+@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+def _widths(count, used, spacing):  # type: ignore[no-untyped-def]
+    """Half the way to the neighbours on both sides, column by column, at most three quarters of the spacing each."""
+    slots, columns = count.shape
+    out = np.zeros((slots, columns), np.float32)
+    most = 0.75 * spacing
+    for c in range(columns):
+        before = -1
+        for s in range(slots):
+            if count[s, c] == 0.0:
+                continue
+            if before >= 0:
+                half = min(0.5 * (used[s] - used[before]), most)
+                out[before, c] += half
+                out[s, c] += half
+            before = s
+        if before < 0:
+            continue
+        # The outermost have one neighbour, mirrored on the far side.
+        first = 0
+        while count[first, c] == 0.0:
+            first += 1
+        if first == before:
+            out[first, c] = spacing if np.isfinite(spacing) else 1.0
+        else:
+            out[first, c] *= 2.0
+            out[before, c] *= 2.0
+    return out
 
 
-@numba.njit(cache=True)
-def _fill_small_gaps(data, weight):  # type: ignore[no-untyped-def]
-    for r in range(data.shape[0]):
-        for c in range(1, data.shape[1] - 1):
-            if weight[r, c] == 0.0 and weight[r, c - 1] == 1.0 and weight[r, c + 1] == 1.0:
-                data[r, c] = np.float32(0.5) * (data[r, c - 1] + data[r, c + 1])
-                weight[r, c] = 0.5
+@numba.njit(cache=True, parallel=True)  # type: ignore[untyped-decorator]
+def _weigh(data, factor):  # type: ignore[no-untyped-def]
+    for k in numba.prange(data.shape[0]):
+        plane = data[np.int64(k)]
+        for s in range(factor.shape[0]):
+            for c in range(factor.shape[1]):
+                plane[s, c] *= factor[s, c]
 
 
-def differentiate(traces: Float32, interval_ns: float, order: float) -> Float32:
-    """Fractional time derivative, as the Kirchhoff integral asks: order 1 in 3D, 1/2 in 2D.
-
-    Parameters
-    ----------
-    traces : (trace, sample) float32
-        Amplitude.
-    interval_ns : float
-        Sample interval, nanoseconds.
-    order : float
-        Multiplies the spectrum by (i omega)^order (Schneider 1978; Yilmaz 2001 [memory]).
-
-    Returns
-    -------
-    (trace, sample) float32
-        Unit of `traces` per nanosecond to the power `order`.
-    """
-    n = traces.shape[1]
-    length = int(fft.next_fast_len(2 * n, real=True))
-    omega = 2 * np.pi * fft.rfftfreq(length, interval_ns)
-    factor = ((1j * omega) ** order).astype(np.complex64)
-    return np.ascontiguousarray(fft.irfft(fft.rfft(traces, length, axis=1) * factor, length, axis=1)[:, :n])
+def rows_used(lines_row: Sequence[Int64], rows: int) -> Int64:
+    """Return the rows inside the grid that hold a trace of any line, increasing."""
+    used = np.unique(np.concatenate(list(lines_row)))
+    return np.asarray(used[(used >= 0) & (used < rows)], dtype=np.int64)

@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 
 from gridmap.image.envelope import envelope
-from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
+from gridmap.image.merge import merge_by_coverage
+from gridmap.image.migrate import envelope_in_place, migrate_2d, migrate_3d, plan_2d
 from gridmap.image.posts import at_posts, line_posts, post_count
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
 from gridmap.volume.weights import Weights, cell_means, local_kriging
@@ -76,7 +77,8 @@ def depth_volume(
     Parameters
     ----------
     mode : "3d", "2d" or "none"
-        3D migration into the cells; 2D migration line by line, or only time turned into depth, and kriging.
+        3D migration into the cells, and 2D between the lines where 3D has too little to add up; 2D migration line by
+        line, or only time turned into depth, and kriging.
     lines : sequence of CleanLine
         Conditioned lines on one time axis.
     interval_ns, separation_m, velocity, depth_m
@@ -94,27 +96,44 @@ def depth_volume(
         Envelope against depth; NaN where `distance_m` exceeds `gridding.blank_m`.
     """
     grid = gridding.grid
+    share = 0.4 if mode == "3d" else 0.8
+    values = gridding.spread(
+        _line_images(mode, lines, interval_ns, separation_m, velocity, depth_m, grid.cell_m, lambda s: progress(share * s))
+    )
+    words = f"envelope of the echo, {'not migrated' if mode == 'none' else '2D migration line by line'}"
     if mode == "3d":
-        image = migrate_3d(
-            lines, interval_ns, separation_m, velocity, grid, depth_m, progress=lambda s: progress(0.8 * s)
+        image, coverage = migrate_3d(
+            lines, interval_ns, separation_m, velocity, grid, depth_m, progress=lambda s: progress(0.4 + 0.4 * s)
         )
-        values = image_envelope(image)
-        words = "envelope of the echo after 3D migration"
-    else:
-        counts = [post_count(line, grid.cell_m) for line in lines]
-        whole = np.empty((sum(counts), len(depth_m)), np.float32)
-        for i, (line, part) in enumerate(zip(lines, np.split(whole, np.cumsum(counts)[:-1]), strict=True)):
-            if mode == "2d":
-                image = migrate_2d(line, interval_ns, separation_m, velocity, depth_m, grid.cell_m)
-                part[:] = envelope(image)
-            else:
-                strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
-                part[:] = at_posts(line, strength, grid.cell_m)
-            progress(0.8 * (i + 1) / len(lines))
-        values = gridding.spread(whole)
-        words = f"envelope of the echo, {'2D migration line by line' if mode == '2d' else 'not migrated'}"
+        envelope_in_place(image)
+        merge_by_coverage(image, coverage, values)
+        values, words = image, "envelope of the echo after 3D migration"
     values[:, distance_m > gridding.blank_m] = np.nan
     return Volume(values, grid, "depth", float(depth_m[0]), float(depth_m[1] - depth_m[0]), words)
+
+
+def _line_images(
+    mode: Literal["3d", "2d", "none"],
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    separation_m: float,
+    velocity: VelocityModel,
+    depth_m: Float64,
+    cell_m: float,
+    progress: Callable[[float], None],
+) -> Float32:
+    """Envelope against depth at the posts of all lines, (post, depth), each line imaged by itself."""
+    counts = [post_count(line, cell_m) for line in lines]
+    whole = np.empty((sum(counts), len(depth_m)), np.float32)
+    plan = None if mode == "none" else plan_2d(lines, interval_ns, separation_m, velocity, depth_m, cell_m)
+    for i, (line, part) in enumerate(zip(lines, np.split(whole, np.cumsum(counts)[:-1]), strict=True)):
+        if plan is not None:
+            part[:] = envelope(migrate_2d(line, plan))
+        else:
+            strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
+            part[:] = at_posts(line, strength, cell_m)
+        progress((i + 1) / len(lines))
+    return whole
 
 
 def _at_times(traces: Float32, sample: Float64) -> Float32:

@@ -7,7 +7,9 @@ import pytest
 
 from gridmap.image.choose import choose_imaging
 from gridmap.image.envelope import envelope
-from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
+from gridmap.image.migrate import envelope_in_place, migrate_3d
+from gridmap.image.migrate import migrate_2d as migrate_planned
+from gridmap.image.migrate import plan_2d
 from gridmap.image.posts import line_posts
 from gridmap.model import CleanLine, Grid, VelocityModel
 
@@ -29,6 +31,11 @@ def line(xy, arrival_ns):
     traces = pulse(time - np.asarray(arrival_ns)[:, None]).astype(np.float32)
     along = np.hypot(*(xy - xy[0]).T)
     return CleanLine("L", xy, along, traces, np.ones(len(xy), bool), 0.0)
+
+
+def migrate_2d(walked, *settings):
+    """Image one line."""
+    return migrate_planned(walked, plan_2d([walked], *settings))
 
 
 def walk(y, length=4.0, step=0.05):
@@ -72,34 +79,67 @@ def test_point_diffractor_images_at_its_place_in_3d():
         lines += [line(along_y, time_to(along_y, x0, y0, depth, 0.0))]
     grid = Grid(0, 0, 0.05, 81, 81)
     depth_m = np.arange(0, 1.5, 0.02)
-    image = image_envelope(migrate_3d(lines, INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), grid, depth_m))
+    image, _ = migrate_3d(lines, INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), grid, depth_m)
+    envelope_in_place(image)
     level, row, column = np.unravel_index(image.argmax(), image.shape)
     assert grid.x_m()[column] == pytest.approx(x0, abs=QUARTER_WAVELENGTH)
     assert grid.y_m()[row] == pytest.approx(y0, abs=QUARTER_WAVELENGTH)
     assert depth_m[level] == pytest.approx(depth, abs=0.5 * QUARTER_WAVELENGTH)
 
 
-def flat_image(keep):
-    xy = walk(0.0)
-    depth_m = np.arange(0, 1.5, 0.01)
-    traces = line(xy[keep], np.full(len(keep), 2 * 0.6 / V))
-    image = migrate_2d(traces, INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), depth_m, 0.05)
-    return depth_m, envelope(image)
+DEPTH_M = np.arange(0, 1.5, 0.01)
+CONSTANT = VelocityModel.constant(V, 0, "")
+
+
+def strength_of(keep, arrival_ns):
+    """Strength of the image along a line of 81 traces of which some are kept, (post,)."""
+    walked = line(walk(0.0)[keep], arrival_ns[keep])
+    return DEPTH_M, envelope(migrate_2d(walked, INTERVAL, 0.0, CONSTANT, DEPTH_M, 0.05))
+
+
+def decibel(ratio):
+    return 20 * np.log10(ratio)
+
+
+FLAT_NS = np.full(81, 2 * 0.6 / V)
+WHOLE = np.arange(81)
+HALF_WAVELENGTH_GAP = np.r_[0:39, 42:81]  # 0.2 m from trace to trace; half a wavelength is 0.17 m
 
 
 def test_flat_reflector_stays_at_its_depth_with_even_strength():
-    """A flat event is unmoved to an eighth of a wavelength (trade.md 1.4); line ends change it by less than 3 dB."""
-    depth_m, strength = flat_image(np.arange(81))
+    """A flat event is unmoved to an eighth of a wavelength (trade.md 1.4); line ends swell it by 1.5 dB at most."""
+    depth_m, strength = strength_of(WHOLE, FLAT_NS)
     assert depth_m[strength.argmax(axis=1)] == pytest.approx(0.6, abs=0.5 * QUARTER_WAVELENGTH)
-    assert strength.max(axis=1).min() > 10 ** (-3 / 20) * strength.max()
+    level = decibel(strength.max(axis=1) / strength[40].max())
+    assert -0.3 < level.min()
+    assert level.max() < 1.6
 
 
-def test_gap_of_half_a_wavelength_dims_by_less_than_4_db():
-    """Known limit: dividing by the weights summed does not make up for the missing middle of the aperture."""
-    _, whole = flat_image(np.arange(81))
-    _, gapped = flat_image(np.r_[0:30, 34:81])
-    ratio = gapped.max(axis=1) / whole.max(axis=1)
-    assert 10 ** (-4 / 20) < ratio.min() < 0.8
+def test_gap_of_half_a_wavelength_changes_a_flat_reflector_by_less_than_1_5_db():
+    """Known limit: what is filled in counts less than what was measured, so the reflector swells over a gap."""
+    _, whole = strength_of(WHOLE, FLAT_NS)
+    _, gapped = strength_of(HALF_WAVELENGTH_GAP, FLAT_NS)
+    change = decibel(gapped.max(axis=1) / whole.max(axis=1))
+    assert -0.3 < change.min()
+    assert change.max() < 1.5
+
+
+@pytest.mark.parametrize(("keep", "x0", "limit_db"), [(WHOLE, 0.1, 2.7), (HALF_WAVELENGTH_GAP, 2.0, 1.5)])
+def test_point_near_the_end_of_a_line_or_in_a_gap_keeps_its_strength(keep, x0, limit_db):
+    """Known limit: limbs that were not walked cannot be made up; a point 0.6 m deep dims by 2.7 dB at most."""
+    arrival = time_to(walk(0.0), x0, 0.0, 0.6, 0.0)
+    middle = time_to(walk(0.0), 2.0, 0.0, 0.6, 0.0)
+    _, seen = strength_of(keep, arrival)
+    _, best = strength_of(WHOLE, middle)
+    assert abs(decibel(seen[round(x0 / 0.05), 45:75].max() / best[40, 45:75].max())) < limit_db
+
+
+def test_crowded_traces_count_no_more_than_sparse_ones():
+    """The trapezoid rule: four times the traces on one half of a line leave a flat reflector within 0.5 dB."""
+    x = np.r_[np.arange(0, 2, 0.0125), np.arange(2, 4.01, 0.05)]
+    walked = line(np.stack([x, 0 * x], axis=1), np.full(len(x), 12.0))
+    strength = envelope(migrate_2d(walked, INTERVAL, 0.0, CONSTANT, DEPTH_M, 0.05)).max(axis=1)
+    assert np.ptp(decibel(strength[10:-10])) < 0.5
 
 
 @pytest.mark.parametrize("true_dip_deg", [15.0, 30.0])
