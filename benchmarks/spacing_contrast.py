@@ -89,7 +89,7 @@ def walk_lines(scene: Scene, seed: int, noise: float) -> dict[str, list[CleanLin
             out[along].append(
                 CleanLine(
                     name, walk.mid_m, along_m, traces.astype(np.float32), np.ones(len(traces), bool), 0.0
-                )  # fmt: skip
+                )
             )
     return out
 
@@ -98,7 +98,9 @@ def conditioned(lines: list[CleanLine]) -> tuple[list[CleanLine], float]:
     """Remove background and decay as the main job does."""
     recipe = choose_recipe(MHZ, SEPARATION_M, INTERVAL_NS)
     own = [
-        CleanLine(ln.name, ln.xy_m, ln.along_m, refined(ln.traces, INTERVAL_NS / recipe.interval_ns), ln.usable, 0.0)
+        CleanLine(
+            ln.name, ln.xy_m, ln.along_m, refined(ln.traces, INTERVAL_NS / recipe.interval_ns), ln.usable, 0.0
+        )
         for ln in lines
     ]
     return finish_lines(own, recipe)[0], recipe.interval_ns
@@ -147,7 +149,9 @@ def contrasts(values: Float32, depth_m: Float64, grid: Grid, velocity: VelocityM
     out = {}
     for name, d in away.items():
         top = PIPES[name][0][2] - PIPES[name][2] if name in PIPES else BOXES[name][3]
-        free = np.all([other > (0.25 if n in BOXES else 0.33) for n, other in away.items() if n != name], axis=0)
+        free = np.all(
+            [other > (0.25 if n in BOXES else 0.33) for n, other in away.items() if n != name], axis=0
+        )
         hit = inner & (d <= (0.08 if name in PIPES else 0.0))
         ring = inner & free & (d > 0.35) & (d < 1.2)
         best = 0.0
@@ -187,7 +191,9 @@ def main(image: Callable[..., dict[str, dict[str, float]]] = images) -> None:
     ask.add_argument("--modes", nargs="+", default=["3d", "2d"])
     ask.add_argument("--noise", type=float, default=0.004)
     words = ask.parse_args()
-    print("| soil | lines | spacing, wavelengths | way | " + " | ".join((*PIPES, *BOXES)) + " | mean | worst |")
+    print(
+        "| soil | lines | spacing, wavelengths | way | " + " | ".join((*PIPES, *BOXES)) + " | mean | worst |"
+    )
     print("| --- | --- | --: | --- |" + " --: |" * (len(PIPES) + len(BOXES) + 2))
     for soil in SOILS:
         velocity = layered(soil)

@@ -37,7 +37,13 @@ class EvenLine:
 
 
 def even_places(
-    along_m: Float64, across_m: Float64, first_m: float, across_first_m: float, cell_m: float, columns: int, pad: int
+    along_m: Float64,
+    across_m: Float64,
+    first_m: float,
+    across_first_m: float,
+    cell_m: float,
+    columns: int,
+    pad: int,
 ) -> tuple[Int64, Int64]:
     """Find the columns that a line crosses, `pad` more at each end, and its row in each.
 
@@ -65,7 +71,9 @@ def even_places(
     run = min(len(at) - 1, max(1, round(0.5 / max(cell_m, 1e-9))))
     y = np.interp(column, at, across)
     for end, step, beyond in ((0, run, column < at[0]), (-1, -1 - run, column > at[-1])):
-        slope = (across[step] - across[end]) / max(abs(at[step] - at[end]), 1e-9) * np.sign(at[step] - at[end])
+        slope = (
+            (across[step] - across[end]) / max(abs(at[step] - at[end]), 1e-9) * np.sign(at[step] - at[end])
+        )
         if abs(slope) < 1.1 * cell_m:
             y[beyond] = across[end] + slope * (column[beyond] - at[end])
     return column + pad, np.rint((y - across_first_m) / cell_m).astype(np.int64)
@@ -117,7 +125,8 @@ def even_traces(
     out = np.zeros((len(column), traces.shape[1]), np.float32)
     cover, trust = np.zeros((2, len(column)), np.float32)
     _average(
-        at, np.ascontiguousarray(traces), int(column[0]), usual, bridge_m / cell_m, np.float32(FILLED), out, cover, trust
+        at, np.ascontiguousarray(traces), int(column[0]), usual, bridge_m / cell_m, np.float32(FILLED),
+        out, cover, trust,
     )  # fmt: skip
     known = cover > 0
     out[known] /= cover[known, None]

@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from gridmap.image.envelope import envelope
-from gridmap.image.even import EvenLine, differentiate, even_places, even_traces
+from gridmap.image.even import differentiate
+from gridmap.image.frame import Frame
 from gridmap.image.kirchhoff import add_taps
 from gridmap.image.lowpass import Ladder, build_ladder, signal_spectrum, smooth_in_place
 from gridmap.image.posts import post_count
-from gridmap.image.rows import Rows, rows_of, rows_used
+from gridmap.image.rows import rows_used
 from gridmap.image.taps import Taps, find_taps
 from gridmap.model import CleanLine, Float32, Float64, Grid, Int64, VelocityModel
 from gridmap.place.spacing import measure_spacing, runs_along_y
@@ -52,7 +53,12 @@ class Signal:
 
     @classmethod
     def of(
-        cls, traces: Sequence[Float32], interval_ns: float, separation_m: float, velocity: VelocityModel, order: float
+        cls,
+        traces: Sequence[Float32],
+        interval_ns: float,
+        separation_m: float,
+        velocity: VelocityModel,
+        order: float,
     ) -> Signal:
         """Measure it on some traces, differentiated as the sum will have them."""
         some = [differentiate(part[:: max(1, len(part) // 100)], interval_ns, order) for part in traces]
@@ -116,13 +122,13 @@ def migrate_3d(
     for k, turned in enumerate(turns):
         group = [ln for ln in usable if runs_along_y(ln.xy_m) == turned]
         spacing = measure_spacing([ln.xy_m for ln in group])
-        frame = _Frame.of(grid, turned)
+        frame = Frame.of(grid, turned, _pad(grid.cell_m))
         taps = _taps(signal, velocity, depth_m, grid.cell_m, angle_deg, (spacing.trace_m, spacing.line_m))
         parts = image.transpose(0, 2, 1) if turned else image
         folds = fold.transpose(0, 2, 1) if turned else fold
-        rows = [frame.places(ln)[1] for ln in group]
-        for first, last in _blocks(rows_used(rows, frame.rows), frame, signal.samples, taps.weight.shape[1]):
-            part, part_fold = _sum_block(group, rows, signal, taps, frame, spacing.line_m, (first, last))
+        used = rows_used([frame.places(ln)[1] for ln in group], 0, frame.rows)
+        for first, last in _blocks(used, frame, signal.samples, taps.weight.shape[1]):
+            part, part_fold = _sum_block(group, signal, taps, frame, spacing.line_m, (first, last))
             parts[:, first:last] += part
             folds[:, first:last] += part_fold
             progress((k + last / frame.rows) / len(turns))
@@ -162,7 +168,7 @@ def plan_2d(
     """
     usable = [ln for ln in lines if ln.usable.any()]
     signal = Signal.of([ln.traces[ln.usable] for ln in usable], interval_ns, separation_m, velocity, 0.5)
-    trace_m = float(np.median(np.concatenate([np.diff(ln.along_m) for ln in usable] or [[cell_m]])))
+    trace_m = float(np.median(np.concatenate([np.diff(ln.along_m) for ln in usable])))
     taps = _taps(signal, velocity, depth_m, cell_m, angle_deg, (trace_m, 0.0), across=False)
     return LinePlan(signal, taps, cell_m)
 
@@ -186,9 +192,8 @@ def migrate_2d(line: CleanLine, plan: LinePlan) -> Float32:
     if not line.usable.any():
         return np.zeros((posts, len(plan.taps.weight)), np.float32)
     straight = replace(line, xy_m=np.stack([line.along_m, np.zeros_like(line.along_m)], axis=1))
-    frame = _Frame.of(Grid(float(line.along_m[0]), 0.0, plan.cell_m, 1, posts), turned=False)
-    rows = [frame.places(straight)[1]]
-    image, fold = _sum_block([straight], rows, plan.signal, plan.taps, frame, math.inf, (0, 1), order=0.5)
+    frame = Frame.of(Grid(float(line.along_m[0]), 0.0, plan.cell_m, 1, posts), False, _pad(plan.cell_m))
+    image, fold = _sum_block([straight], plan.signal, plan.taps, frame, math.inf, (0, 1), order=0.5)
     _divide(image, fold)
     return np.ascontiguousarray(image[:, 0].T)
 
@@ -199,43 +204,8 @@ def envelope_in_place(image: Float32) -> None:
         image[:, row] = envelope(np.ascontiguousarray(image[:, row].T)).T
 
 
-@dataclass(frozen=True, slots=True)
-class _Frame:
-    """A grid as seen along the lines: rows run with them."""
-
-    first_m: float
-    across_first_m: float
-    cell_m: float
-    rows: int
-    columns: int
-    pad: int
-    along_axis: int
-
-    @classmethod
-    def of(cls, grid: Grid, turned: bool) -> _Frame:
-        pad = math.ceil(REACH_M / grid.cell_m) + 1
-        if turned:
-            return cls(grid.y_first_m, grid.x_first_m, grid.cell_m, grid.columns, grid.rows, pad, 1)
-        return cls(grid.x_first_m, grid.y_first_m, grid.cell_m, grid.rows, grid.columns, pad, 0)
-
-    @property
-    def wide(self) -> int:
-        return self.columns + 2 * self.pad
-
-    def places(self, line: CleanLine) -> tuple[Int64, Int64]:
-        xy = line.xy_m[line.usable]
-        return even_places(
-            xy[:, self.along_axis], xy[:, 1 - self.along_axis], self.first_m, self.across_first_m,
-            self.cell_m, self.columns, self.pad,
-        )  # fmt: skip
-
-    def even(self, line: CleanLine, signal: Signal, order: float) -> EvenLine:
-        column, row = self.places(line)
-        traces, trust = even_traces(
-            line.xy_m[line.usable, self.along_axis], line.traces[line.usable], column - self.pad,
-            self.first_m, self.cell_m, max(0.5 * signal.wavelength_m, 2.5 * self.cell_m),
-        )  # fmt: skip
-        return EvenLine(column, row, trust, differentiate(traces, signal.interval_ns, order))
+def _pad(cell_m: float) -> int:
+    return math.ceil(REACH_M / cell_m) + 1
 
 
 def _taps(
@@ -254,7 +224,7 @@ def _taps(
     )  # fmt: skip
 
 
-def _blocks(used: Int64, frame: _Frame, samples: int, reach: int) -> Iterator[tuple[int, int]]:
+def _blocks(used: Int64, frame: Frame, samples: int, reach: int) -> Iterator[tuple[int, int]]:
     """Cut the image's rows into blocks whose traces, neighbours in reach included, take about `BLOCK_BYTES`."""
     slot_bytes = 4 * samples * frame.wide
     first = 0
@@ -272,10 +242,9 @@ def _blocks(used: Int64, frame: _Frame, samples: int, reach: int) -> Iterator[tu
 
 def _sum_block(
     lines: Sequence[CleanLine],
-    rows: Sequence[Int64],
     signal: Signal,
     taps: Taps,
-    frame: _Frame,
+    frame: Frame,
     line_m: float,
     span: tuple[int, int],
     order: float = 1.0,
@@ -283,16 +252,14 @@ def _sum_block(
     """Sum data at every depth, and the weights at every fourth, for some rows of the image."""
     first, last = span
     reach = taps.weight.shape[1]
-    near = rows_used(rows, frame.rows)
-    near = near[(near >= first - reach) & (near < last + reach)]
     image = np.zeros((len(taps.weight), last - first, frame.columns), np.float32)
     coarse = taps.for_fold(FOLD_EVERY, signal.ladder.passed)
     fold = np.zeros((len(coarse.weight), last - first, frame.columns), np.float32)
-    if not len(near):
+    span_wide = (max(0, first - reach), min(frame.rows, last + reach))
+    bridge_m = max(0.5 * signal.wavelength_m, 2.5 * frame.cell_m)
+    laid = frame.lay(lines, signal.interval_ns, order, bridge_m, line_m, span_wide, reach)
+    if not len(laid.slot):
         return image, fold
-    some = [ln for ln, row in zip(lines, rows, strict=True) if np.isin(row, near).any()]
-    even = (frame.even(ln, signal, order) for ln in some)
-    laid: Rows = rows_of(even, near, frame.wide, signal.samples, line_m / frame.cell_m, reach)
     for rung, half_width in enumerate(signal.ladder.half_width):
         if not (taps.level >= rung).any():
             break

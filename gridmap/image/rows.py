@@ -32,7 +32,9 @@ class Rows:
     slot: Int64
 
 
-def rows_of(lines: Iterable[EvenLine], used: Int64, columns: int, samples: int, spacing: float, mirror: int) -> Rows:
+def rows_of(
+    lines: Iterable[EvenLine], used: Int64, columns: int, samples: int, spacing: float, mirror: int
+) -> Rows:
     """Lay the even lines of one walking direction on rows.
 
     Parameters
@@ -72,6 +74,8 @@ def rows_of(lines: Iterable[EvenLine], used: Int64, columns: int, samples: int, 
 def _mirrored(used: Int64, mirror: int) -> tuple[Int64, Int64]:
     """Rows, and rows mirrored about the outermost two, with the slot that each shows."""
     slot = np.arange(len(used))
+    if not len(used):
+        return used, slot
     before, after = 2 * used[0] - used, 2 * used[-1] - used
     low = (before < used[0]) & (before >= used[0] - mirror)
     high = (after > used[-1]) & (after <= used[-1] + mirror)
@@ -80,7 +84,7 @@ def _mirrored(used: Int64, mirror: int) -> tuple[Int64, Int64]:
     return at[order].astype(np.int64), np.concatenate([slot[low], slot, slot[high]])[order].astype(np.int64)
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _add_line(data, count, trust, slot, column, share, traces):  # type: ignore[no-untyped-def]
     for i in range(len(traces)):
         count[slot[i], column[i]] += 1.0
@@ -91,7 +95,7 @@ def _add_line(data, count, trust, slot, column, share, traces):  # type: ignore[
             plane[slot[i], column[i]] += traces[i, k]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _widths(count, used, spacing):  # type: ignore[no-untyped-def]
     """Half the way to the neighbours on both sides, column by column, at most three quarters of the spacing each."""
     slots, columns = count.shape
@@ -121,7 +125,7 @@ def _widths(count, used, spacing):  # type: ignore[no-untyped-def]
     return out
 
 
-@numba.njit(cache=True, parallel=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, parallel=True)
 def _weigh(data, factor):  # type: ignore[no-untyped-def]
     for k in numba.prange(data.shape[0]):
         plane = data[np.int64(k)]
@@ -130,7 +134,7 @@ def _weigh(data, factor):  # type: ignore[no-untyped-def]
                 plane[s, c] *= factor[s, c]
 
 
-def rows_used(lines_row: Sequence[Int64], rows: int) -> Int64:
-    """Return the rows inside the grid that hold a trace of any line, increasing."""
+def rows_used(lines_row: Sequence[Int64], first: int, last: int) -> Int64:
+    """Return the rows from `first` to before `last` that hold a trace of any line, increasing."""
     used = np.unique(np.concatenate(list(lines_row)))
-    return np.asarray(used[(used >= 0) & (used < rows)], dtype=np.int64)
+    return np.asarray(used[(used >= first) & (used < last)], dtype=np.int64)

@@ -136,7 +136,9 @@ def _two_legs(
     for leg in legs:
         h = np.hypot(leg, y)
         time = np.sqrt(np.interp(h * h, node**2, square))
-        slope = rise[np.minimum(np.searchsorted(node, h, side="right") - 1, len(rise) - 1)] / np.maximum(time, 1e-9)
+        slope = rise[np.minimum(np.searchsorted(node, h, side="right") - 1, len(rise) - 1)] / np.maximum(
+            time, 1e-9
+        )
         total += time
         along += slope * leg
         across += slope * y

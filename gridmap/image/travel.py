@@ -67,5 +67,7 @@ def _reach(q: Float64, inside: Float64, speed: Float64, fastest: Float64) -> Flo
     slowness = q / np.sqrt(1 + q * q) / fastest[:, None]
     total = np.zeros_like(q)
     for h, v in zip(inside.T, speed, strict=True):
-        total += np.where(fastest[:, None] == v, q, slowness * v / _cosine(slowness, q, v, fastest)) * h[:, None]
+        total += (
+            np.where(fastest[:, None] == v, q, slowness * v / _cosine(slowness, q, v, fastest)) * h[:, None]
+        )
     return total

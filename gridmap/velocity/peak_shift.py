@@ -15,7 +15,8 @@ import numpy as np
 from scipy import fft
 
 from gridmap.image.envelope import envelope
-from gridmap.image.migrate import image_envelope, migrate_2d, migrate_3d
+from gridmap.image.merge import merge_by_coverage
+from gridmap.image.migrate import envelope_in_place, migrate_2d, migrate_3d, plan_2d
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel
 from gridmap.site.records import Antenna
 from gridmap.velocity.surface import SurfaceEffect, surface_effect
@@ -128,14 +129,18 @@ def _strength(
         middle = envelope(lines[0].traces[len(lines[0].traces) // 2][None])[0]
         at = velocity.two_way_ns(depth_m) / interval_ns
         return np.asarray(np.interp(at, np.arange(len(middle)), middle), dtype=np.float32)
+    plan = plan_2d(lines[:1], interval_ns, antenna.separation_m, velocity, depth_m, cell_m)
+    alone = envelope(migrate_2d(lines[0], plan))
     if mode == "2d":
-        image = migrate_2d(lines[0], interval_ns, antenna.separation_m, velocity, depth_m, cell_m)
-        return np.asarray(envelope(image)[len(image) // 2])
+        return np.asarray(alone[len(alone) // 2])
     x, y = lines[0].xy_m[:, 0], [float(ln.xy_m[0, 1]) for ln in lines]
     grid = Grid(float(x[0]), y[0], cell_m, round((y[-1] - y[0]) / cell_m) + 1, len(x))
-    image = migrate_3d(lines, interval_ns, antenna.separation_m, velocity, grid, depth_m)
+    image, coverage = migrate_3d(lines, interval_ns, antenna.separation_m, velocity, grid, depth_m)
     row = round(-y[0] / cell_m)
-    return np.asarray(image_envelope(image[:, row : row + 1])[:, 0, len(x) // 2])
+    middle = image[:, row : row + 1, : len(alone)].copy()
+    envelope_in_place(middle)
+    merge_by_coverage(middle, coverage[:, row : row + 1, : len(alone)], alone.T[:, None])
+    return np.asarray(middle[:, 0, len(x) // 2])
 
 
 def _peak(depth_m: Float64, strength: Float32) -> float:

@@ -97,13 +97,21 @@ def depth_volume(
     """
     grid = gridding.grid
     share = 0.4 if mode == "3d" else 0.8
-    values = gridding.spread(
-        _line_images(mode, lines, interval_ns, separation_m, velocity, depth_m, grid.cell_m, lambda s: progress(share * s))
+    at_lines = _line_images(
+        mode, lines, interval_ns, separation_m, velocity, depth_m, grid.cell_m, lambda s: progress(share * s)
     )
+    values = gridding.spread(at_lines)
+    del at_lines
     words = f"envelope of the echo, {'not migrated' if mode == 'none' else '2D migration line by line'}"
     if mode == "3d":
         image, coverage = migrate_3d(
-            lines, interval_ns, separation_m, velocity, grid, depth_m, progress=lambda s: progress(0.4 + 0.4 * s)
+            lines,
+            interval_ns,
+            separation_m,
+            velocity,
+            grid,
+            depth_m,
+            progress=lambda s: progress(0.4 + 0.4 * s),
         )
         envelope_in_place(image)
         merge_by_coverage(image, coverage, values)

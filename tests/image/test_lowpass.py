@@ -15,7 +15,7 @@ def flat_band(low=100.0, high=900.0):
 
 
 def test_each_rung_damps_what_lies_above_its_limit():
-    """A sine at a rung's limit comes out at 0.4 or less give or take rounding of the filter's width, far below whole."""
+    """A sine at a rung's limit comes out at 0.4 give or take rounding of the filter's width, far below whole."""
     ladder = build_ladder(*flat_band(), INTERVAL)
     time = INTERVAL * np.arange(1024)
     for rung in range(1, len(ladder.limit_mhz)):
