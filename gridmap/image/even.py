@@ -138,7 +138,7 @@ def even_traces(
     return out, trust
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@numba.njit(cache=True)
 def _average(at, traces, first, usual, bridge, filled, out, cover, trust):  # type: ignore[no-untyped-def]
     """Integrate the straight line from trace to trace over each cell; `at`, `usual`, `bridge` in cells."""
     last = len(out) - 1

@@ -53,11 +53,12 @@ def signal_spectrum(traces: Sequence[Float32], interval_ns: float) -> tuple[Floa
         Amplitude sums to 1; zero where no trace holds a signal.
     """
     n = traces[0].shape[1]
-    total = np.zeros(n // 2 + 1)
+    total: Float64 = np.zeros(n // 2 + 1)
     for part in traces:
         some = part[:: max(1, len(part) // 100)]
         total += np.abs(np.fft.rfft(some, axis=1)).sum(axis=0)
-    return np.fft.rfftfreq(n, interval_ns) * 1e3, total / max(total.sum(), 1e-30)
+    frequency: Float64 = np.asarray(np.fft.rfftfreq(n, interval_ns) * 1e3, dtype=np.float64)
+    return frequency, total / max(total.sum(), 1e-30)
 
 
 def build_ladder(frequency_mhz: Float64, amplitude: Float64, interval_ns: float) -> Ladder:

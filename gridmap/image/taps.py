@@ -103,12 +103,14 @@ def find_taps(
     tangent = math.tan(math.radians(angle_deg))
     along_m = np.minimum(np.maximum(depth_m * tangent, 1.5 * cell_m), reach_m)
     across_m = np.minimum(np.maximum(depth_m * tangent, 0.75 * cell_m), reach_m)
-    x = cell_m * np.arange(int(along_m.max() / cell_m) + 1)
-    y = cell_m * np.arange((int(across_m.max() / cell_m) if across else 0) + 1)
+    x: Float64 = np.asarray(cell_m * np.arange(int(along_m.max() / cell_m) + 1), dtype=float)
+    y: Float64 = np.asarray(
+        cell_m * np.arange((int(across_m.max() / cell_m) if across else 0) + 1), dtype=float
+    )
     far = math.hypot(x[-1] + 0.5 * separation_m, y[-1]) + 2 * cell_m
     node = np.linspace(0.0, far, max(8, math.ceil(4 * far / cell_m)))
     square = one_way_ns(velocity, depth_m, node) ** 2
-    legs = [x[None, :] + sign * 0.5 * separation_m for sign in (-1, 1)]
+    legs: list[Float64] = [x[None, :] + sign * 0.5 * separation_m for sign in (-1, 1)]
     time = np.empty((len(depth_m), len(y), len(x)))
     slope_x, slope_y = np.empty_like(time), np.empty_like(time)
     for k in range(len(depth_m)):

@@ -50,7 +50,7 @@ def one_way_ns(velocity: VelocityModel, depth_m: Float64, offset_m: Float64) -> 
         low, high = np.where(short, q, low), np.where(short, high, q)
     q = 0.5 * (low + high)
     slowness = q / np.sqrt(1 + q * q) / fastest[:, None]
-    time = np.zeros_like(q)
+    time: Float64 = np.zeros_like(q)
     for h, v in zip(inside.T, speed, strict=True):
         time += (h / v)[:, None] / _cosine(slowness, q, v, fastest)
     return time
