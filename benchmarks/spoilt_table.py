@@ -194,9 +194,9 @@ def _quiet(found: Corrections, name: str) -> str:
 
 def _false_alarms(found: Corrections, spoilt: dict[str, object]) -> str:
     """Name what was found on lines that nothing was done to."""
-    touched = (
-        set(spoilt.get("reversed", [])) | set(spoilt.get("late_m", {})) | set(spoilt.get("offset_m", {}))
-    )  # type: ignore[call-overload]
+    touched: set[str] = set()
+    for key in ("reversed", "late_m", "offset_m"):
+        touched |= set(spoilt.get(key, []))  # type: ignore[call-overload]
     for key in ("swapped", "duplicate"):
         touched |= {name for pair in spoilt.get(key, []) for name in pair}  # type: ignore[attr-defined]
     wrong = [
@@ -239,9 +239,12 @@ def main() -> None:
     )
     parser.add_argument("--shared", type=Path, default=Path(__file__).parents[2] / "shared")
     parser.add_argument("--draw", type=int, default=11)
+    parser.add_argument("--without", default="", help="kinds of copies to leave out, such as wheel")
     parser.add_argument("--only", default=",".join(SURVEYS))
     a = parser.parse_args()
-    wanted = copies(a.shared, a.draw, tuple(a.only.split(",")))
+    wanted = [
+        c for c in copies(a.shared, a.draw, tuple(a.only.split(","))) if c.what not in a.without.split(",")
+    ]
     rows = run(a.shared, wanted)
     print(as_markdown(rows))
     print(

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import fft
 
 from gridmap.model import Float32, Float64
 from gridmap.place.strips import Strip, StripGroup
@@ -31,6 +31,12 @@ class Alike:
     noise: float
 
 
+def likeness_as_labelled(group: StripGroup, lag_m: float) -> Float64:
+    """Give `Alike.same` alone, (line, line)."""
+    plain = np.array([_unit(s.values) for s in group.strips])
+    return _best(plain, plain, round(lag_m / group.step_m))
+
+
 def likeness(group: StripGroup, lag_m: float = 0.3) -> Alike:
     """Compare every line of a group with every other.
 
@@ -44,15 +50,13 @@ def likeness(group: StripGroup, lag_m: float = 0.3) -> Alike:
     Returns
     -------
     Alike
-        By correlation over the whole line, through the discrete Fourier transform along it.
+        By correlation over the whole line, one matrix product a lag.
     """
     lags = round(lag_m / group.step_m)
     plain = np.array([_unit(s.values) for s in group.strips])
+    same = _best(plain, plain, lags)
     turned = np.array([_unit(turn(s)) for s in group.strips])
-    length = int(fft.next_fast_len(2 * plain.shape[1], real=True))
-    one = fft.rfft(plain, length, axis=1)
-    same = _best(one, one, length, lags)
-    other = _best(fft.rfft(turned, length, axis=1), one, length, lags)
+    other = _best(turned, plain, lags)
     other = 0.5 * (other + other.T)
     off = ~np.eye(len(plain), dtype=bool)
     low, high = np.percentile(other[off], [16, 84])
@@ -90,19 +94,47 @@ def trace_likeness(one: Float32, other: Float32) -> float:
     return float((a * b).sum(dtype=float) / scale) if scale > 0 else 0.0
 
 
+def copies_likeness(traces: Sequence[Float32], sure: float = 0.6) -> Float64:
+    """Correlate every two lines trace by trace as `trace_likeness` does.
+
+    Parameters
+    ----------
+    traces : sequence of (trace, sample) float32
+        One time axis; any number of traces.
+    sure : float
+        Pairs that a sample of at most 400 traces shows to be less alike than this keep that number.
+
+    Returns
+    -------
+    (line, line) float64
+        Below the diagonal; -1 elsewhere.
+    """
+    count = max(len(t) for t in traces)
+    every = max(1, -(-count // 400))
+    rows = np.zeros((len(traces), -(-count // every), traces[0].shape[1]), np.float32)
+    for k, t in enumerate(traces):
+        part = t[::every]
+        rows[k, : len(part)] = part - part.mean(axis=0)
+        rows[k] = _unit(rows[k])
+    flat = rows.reshape(len(traces), -1)
+    like = np.where(np.tri(len(traces), k=-1, dtype=bool), flat @ flat.T, -1.0).astype(np.float64)
+    for i, j in zip(*np.nonzero(like >= sure), strict=True):
+        like[i, j] = trace_likeness(traces[i], traces[j])
+    return like
+
+
 def _unit(values: Float32) -> Float32:
     size = float(np.sqrt((values * values).sum(dtype=float)))
     return values / np.float32(size) if size > 0 else values
 
 
-def _best(
-    one: np.ndarray[tuple[int, int, int], np.dtype[np.complex64]],
-    other: np.ndarray[tuple[int, int, int], np.dtype[np.complex64]],
-    length: int,
-    lags: int,
-) -> Float64:
-    """Largest correlation within the lags for all pairs, (line, line)."""
-    cross = np.matmul(np.conj(one).transpose(1, 0, 2), other.transpose(1, 2, 0))  # (frequency, line, line)
-    curve = fft.irfft(cross, length, axis=0)
-    near = np.concatenate([curve[length - lags :], curve[: lags + 1]]) if lags else curve[:1]
-    return np.asarray(near.max(axis=0), np.float64)
+def _best(one: Float32, other: Float32, lags: int) -> Float64:
+    """Largest correlation within the lags for all pairs of (line, position, sample), (line, line)."""
+    lines, count = one.shape[:2]
+    best = np.full((lines, lines), -1.0, np.float32)
+    for lag in range(-lags, lags + 1):
+        low, high = max(0, -lag), count - max(0, lag)
+        a = one[:, low:high].reshape(lines, -1)
+        b = other[:, low + lag : high + lag].reshape(lines, -1)
+        np.maximum(best, a @ b.T, out=best)
+    return best.astype(np.float64)

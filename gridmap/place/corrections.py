@@ -8,15 +8,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from gridmap.model import CleanLine
-from gridmap.place.crossings import CrossingMisfit, crossing_misfits
+from gridmap.place.crossings import CrossingMisfit, misfits_of_groups
 from gridmap.place.displaced import Displacement, find_displaced
 from gridmap.place.late import AlongFault, find_along_faults
-from gridmap.place.level import Level, line_levels
-from gridmap.place.order import OrderFinding, find_order_faults
-from gridmap.place.stagger import Stagger, estimate_stagger
-from gridmap.place.strips import even_strips, parallel_groups
+from gridmap.place.level import Level, levels_of_groups
+from gridmap.place.order import OrderFinding, order_of_groups
+from gridmap.place.stagger import Stagger, stagger_of_groups
+from gridmap.place.strips import StripGroup, parallel_groups, strip_step_m, strips_of, thinned, usual_ghz
 from gridmap.site.records import Corrections as Choices
 
+_WIDE_M = 3.0
 _CLEAR = 2.0
 """Mean square likeness as corrected over as labelled that leaves no doubt about a fault along the line."""
 
@@ -110,18 +111,23 @@ def estimate_corrections(
     """
     choices = choices or Choices()
     notes: list[str] = []
-    stagger = estimate_stagger(lines, interval_ns)
+    step_m = strip_step_m(usual_ghz(lines, interval_ns))
+    lines, interval_ns = thinned(lines, interval_ns)
+    stagger = stagger_of_groups(strips_of(lines, step_m=step_m))
     work = shift_along(lines, stagger.stagger_m) if stagger.significant else list(lines)
-    order, note = find_order_faults(work, interval_ns)
+    order, note = order_of_groups(strips_of(work, step_m=step_m, smooth_m=_WIDE_M), work)
     notes += [note] if note else []
     order = [f for f in order if getattr(choices, f.kind) != "off"]
     right = _righted(lines, order)
     if order:
-        stagger = estimate_stagger(right, interval_ns)
+        stagger = stagger_of_groups(strips_of(right, step_m=step_m))
     work = shift_along(right, stagger.stagger_m) if stagger.significant else right
     if not stagger.known:
         notes.append(stagger.words)
-    along, displaced, quiet = _off_their_place(work, interval_ns, choices)
+    fine = strips_of(work, step_m=step_m)
+    along, displaced, quiet = _off_their_place(
+        fine, strips_of(work, step_m=step_m, smooth_m=_WIDE_M) if choices.displaced != "off" else [], choices
+    )
     if quiet:
         names = ", ".join(quiet[:4]) + (f" and {len(quiet) - 4} more" if len(quiet) > 4 else "")
         notes.append(
@@ -129,7 +135,7 @@ def estimate_corrections(
             "common with the neighbours"
         )
     odd = [*(d.name for d in displaced), *(a.name for a in along)]
-    levels = line_levels(work, interval_ns, odd) if choices.level != "off" else []
+    levels = levels_of_groups(fine, interval_ns, odd) if choices.level != "off" else []
     found_all = _findings(choices, stagger, order, along, displaced, levels)
     result = Corrections(
         stagger,
@@ -141,21 +147,20 @@ def estimate_corrections(
         tuple(found_all),
         tuple(notes),
     )
-    crossings = crossing_misfits(apply_corrections(lines, interval_ns, result), interval_ns)
+    fixed = apply_corrections(lines, interval_ns, result)
+    crossings = misfits_of_groups(strips_of(fixed, step_m=step_m), interval_ns)
     return replace(result, crossings=tuple(crossings))
 
 
 def _off_their_place(
-    lines: Sequence[CleanLine], interval_ns: float, choices: Choices
+    fine: Sequence[StripGroup], wide: Sequence[StripGroup], choices: Choices
 ) -> tuple[list[AlongFault], list[Displacement], list[str]]:
     """Look for lines off along and across; a clear fault of one kind is not taken for the other."""
-    fine = even_strips(lines, interval_ns, step_m=0.05)
     first = [find_along_faults(group) for group in fine]
     clear = [f.name for found, _ in first for f in found if f.after > _CLEAR * f.before]
     displaced: list[Displacement] = []
-    if choices.displaced != "off":
-        for group in even_strips(lines, interval_ns, step_m=0.05, smooth_m=3.0):
-            displaced += find_displaced(group, clear)
+    for group in wide:
+        displaced += find_displaced(group, clear)
     along: list[AlongFault] = []
     quiet: list[str] = []
     if choices.along != "off":

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from gridmap.model import CleanLine, Float32, Float64
-from gridmap.place.strips import Strip, StripGroup, even_strips
+from gridmap.place.strips import Strip, StripGroup, strips_of, thinned
 
 _REACH_M = 0.4
 _STEP_M = 0.04
@@ -65,24 +65,32 @@ def crossing_misfits(lines: Sequence[CleanLine], interval_ns: float) -> list[Cro
     more, an even choice is taken. Antennas turned by a right angle see
     long objects differently, so likeness at a crossing stays well below 1.
     """
-    groups = even_strips(lines, interval_ns, step_m=_STEP_M)
-    thin_ns = interval_ns * max(1, int(0.4 / interval_ns + 1e-6))
+    thin, thin_ns = thinned(lines, interval_ns)
+    return misfits_of_groups(strips_of(thin, step_m=_STEP_M), thin_ns)
+
+
+def misfits_of_groups(groups: Sequence[StripGroup], thin_ns: float) -> list[CrossingMisfit]:
+    """As `crossing_misfits`, of strips whose samples are `thin_ns` apart."""
+    even = [_even(group) for group in groups]
     found: dict[int, CrossingMisfit] = {}
-    for g, group in enumerate(groups):
+    for g, group in enumerate(even):
         for i, strip in enumerate(group.strips):
-            tables, lags = [], []
-            for h, other in enumerate(groups):
+            curves, lags = [], []
+            for h, other in enumerate(even):
                 if h == g:
                     continue
                 every = max(1, -(-len(other.strips) // _MOST_CROSSINGS))
                 for j in range(i % every, len(other.strips), every):
-                    table = crossing_table(group, i, other, j)
-                    if table is not None:
-                        tables.append(table)
-                        lags.append(_time_curve(group, strip, other, other.strips[j]))
-            if tables:
+                    at = crossing_at(group, strip, other, other.strips[j])
+                    a = _around(group, strip, at[0], _REACH_M)
+                    b = _around(other, other.strips[j], at[1], _REACH_M)
+                    if a is not None and b is not None:
+                        middle = len(b) // 2
+                        curves.append(a @ b[middle - 2 : middle + 3].mean(axis=0))
+                        lags.append(_time_curve(a, b, round(0.1 / group.step_m)))
+            if curves:
                 found[strip.index] = _misfit(
-                    strip, np.mean(tables, axis=0), np.mean(lags, axis=0), len(tables), thin_ns
+                    strip, np.mean(curves, axis=0), np.mean(lags, axis=0), len(curves), group.step_m, thin_ns
                 )
     return [found[k] for k in sorted(found)]
 
@@ -95,7 +103,7 @@ def crossing_table(
     Parameters
     ----------
     one, other : StripGroup
-        Groups of the two lines, same step along both.
+        Groups of the two lines of traces of unit length, same step along both.
     i, j : int
         The lines in their groups.
     reach_m : float
@@ -106,21 +114,18 @@ def crossing_table(
     (shift of one, shift of other) float32 or None
         Correlation of single traces, quiet ones weighed down; None where they do not cross with room on all sides.
     """
-    reach = round(reach_m / one.step_m)
-    a, b = (
-        _patch(one, one.strips[i], other, other.strips[j], reach),
-        _patch(other, other.strips[j], one, one.strips[i], reach),
-    )
-    if a is None or b is None:
-        return None
-    return np.asarray(a @ b.T, np.float32)
+    at = crossing_at(one, one.strips[i], other, other.strips[j])
+    a = _around(one, one.strips[i], at[0], reach_m)
+    b = _around(other, other.strips[j], at[1], reach_m)
+    return None if a is None or b is None else np.asarray(a @ b.T, np.float32)
 
 
 def all_tables(groups: Sequence[StripGroup], reach_m: float) -> Mapping[tuple[int, int], Float32]:
     """Tables of all crossings, keyed by the survey indices of both lines; the second key order is transposed."""
     out: dict[tuple[int, int], Float32] = {}
-    for g, one in enumerate(groups):
-        for other in groups[g + 1 :]:
+    even = [_even(group) for group in groups]
+    for g, one in enumerate(even):
+        for other in even[g + 1 :]:
             for i, a in enumerate(one.strips):
                 for j, b in enumerate(other.strips):
                     table = crossing_table(one, i, other, j, reach_m)
@@ -137,39 +142,46 @@ def crossing_at(one: StripGroup, a: Strip, other: StripGroup, b: Strip) -> tuple
     return float(point @ one.axis), float(point @ other.axis)
 
 
-def _patch(one: StripGroup, a: Strip, other: StripGroup, b: Strip, reach: int) -> Float32 | None:
-    at = round((crossing_at(one, a, other, b)[0] - one.first_m) / one.step_m)
-    if at - reach < 0 or at + reach >= len(a.seen) or not a.seen[max(0, at - 2) : at + 3].any():
+def _even(group: StripGroup) -> StripGroup:
+    """Traces of about unit length, quiet ones less, so that a product of two is their correlation."""
+    strips = []
+    for strip in group.strips:
+        energy = (strip.values * strip.values).sum(axis=1)
+        usual = float(np.median(energy[strip.seen])) if strip.seen.any() else 1.0
+        unit = strip.values / np.sqrt(energy + 0.3 * usual + 1e-30)[:, None]
+        strips.append(replace(strip, values=np.asarray(unit, np.float32)))
+    return replace(group, strips=tuple(strips))
+
+
+def _around(group: StripGroup, strip: Strip, at_m: float, reach_m: float) -> Float32 | None:
+    """Traces of a strip within reach of a place; None without room on both sides or where it was not seen."""
+    reach = round(reach_m / group.step_m)
+    at = round((at_m - group.first_m) / group.step_m)
+    if at - reach < 0 or at + reach >= len(strip.seen) or not strip.seen[max(0, at - 2) : at + 3].any():
         return None
-    energy = (a.values * a.values).sum(axis=1)
-    usual = float(np.median(energy[a.seen])) if a.seen.any() else 1.0
-    part = a.values[at - reach : at + reach + 1]
-    return np.asarray(
-        part / np.sqrt(energy[at - reach : at + reach + 1] + 0.3 * usual + 1e-30)[:, None], np.float32
-    )
+    return strip.values[at - reach : at + reach + 1]
 
 
-def _time_curve(one: StripGroup, a: Strip, other: StripGroup, b: Strip, most: int = 6) -> Float64:
-    """Correlation against time lag of the traces at the crossing, averaged over 0.2 m of both lines."""
-    reach = round(0.1 / one.step_m)
-    p, q = _patch(one, a, other, b, reach), _patch(other, b, one, a, reach)
-    if p is None or q is None:
-        return np.zeros(2 * most + 1)
-    x, y = p.mean(axis=0), q.mean(axis=0)
+def _time_curve(a: Float32, b: Float32, reach: int, most: int = 6) -> Float64:
+    """Correlation against time lag of the traces at a crossing, averaged over `reach` steps on either side."""
+    middle = len(a) // 2
+    x = a[middle - reach : middle + reach + 1].mean(axis=0)
+    y = b[middle - reach : middle + reach + 1].mean(axis=0)
     n = len(x)
     return np.array(
         [x[max(0, k) : n + min(0, k)] @ y[max(0, -k) : n - max(0, k)] for k in range(-most, most + 1)]
     )
 
 
-def _misfit(strip: Strip, table: Float64, lag: Float64, count: int, thin_ns: float) -> CrossingMisfit:
-    middle = table.shape[1] // 2
-    curve = table[:, middle - 2 : middle + 3].mean(axis=1)
+def _misfit(
+    strip: Strip, curve: Float64, lag: Float64, count: int, step_m: float, thin_ns: float
+) -> CrossingMisfit:
+    middle = len(curve) // 2
     best, k = int(np.argmax(curve)), int(np.argmax(lag))
     like = float(curve[best])
     along = time = float("nan")
     if count >= _LEAST_CROSSINGS and like >= _LEAST_LIKENESS and 0 < best < len(curve) - 1:
-        along = -100 * _STEP_M * (_vertex(curve, best) - middle) * strip.heading
+        along = -100 * step_m * (_vertex(curve, best) - middle) * strip.heading
     if count >= _LEAST_CROSSINGS and lag[k] >= _LEAST_LIKENESS and 0 < k < len(lag) - 1:
         time = (_vertex(lag, k) - len(lag) // 2) * thin_ns
     return CrossingMisfit(strip.name, count, along, time, like)

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from gridmap.model import Float64
-from gridmap.place.alike import likeness
+from gridmap.place.alike import likeness_as_labelled
 from gridmap.place.strips import StripGroup, balanced
 
 LEAST_DROP = 50.0
@@ -74,7 +74,7 @@ def find_displaced(group: StripGroup, leave_out: Sequence[str] = ()) -> list[Dis
     if len(strips) < 6:
         return []
     even = balanced(StripGroup(group.axis, group.normal, group.first_m, group.step_m, strips))
-    alike = np.clip(likeness(even, 0.15).same, 0.02, 0.98)
+    alike = np.clip(likeness_as_labelled(even, 0.15), 0.02, 0.98)
     label = np.array([s.across_m for s in strips])
     spacing = group.spacing_m
     flanked = np.concatenate([[False], label[2:] - label[:-2] < 2.6 * spacing, [False]])

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
-from gridmap.model import Float32, Float64
-from gridmap.place.stagger import local_likeness
-from gridmap.place.strips import StripGroup
+from gridmap.model import Bool, Float64, Int64
+from gridmap.place.stagger import neighbours_likeness
+from gridmap.place.strips import Strip, StripGroup
+from gridmap.place.windows import best_steady_drift
 
 Shape = Literal["started late", "stopped early", "shifted along"]
 
@@ -20,7 +20,9 @@ LEAST_LIKENESS = 0.12
 LEAST_RATIO = 1.4
 _REACH_M = 1.2
 _DRIFT_M = 0.3
-_EVERY_M = 0.2
+_EVERY_M = 0.4
+_AT_ONCE = 64
+_SHAPES: tuple[Shape, ...] = ("shifted along", "started late", "stopped early")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,25 +80,43 @@ def find_along_faults(group: StripGroup, leave_out: Sequence[str] = ()) -> tuple
     strips = [s for s in group.strips if s.name not in leave_out]
     lags = round((_REACH_M + _DRIFT_M) / group.step_m)
     every = max(1, round(_EVERY_M / group.step_m))
-    near = [local_likeness(a.values, b.values, lags, group.step_m, every) for a, b in pairwise(strips)]
     u = group.position_m[::every]
     candidates: list[tuple[float, int, AlongFault]] = []
     quiet = [s.name for s in (strips[:1] + strips[-1:] if len(strips) > 1 else strips)]
+    judged = []
     for i in range(1, len(strips) - 1):
         if strips[i + 1].across_m - strips[i - 1].across_m > 3.2 * group.spacing_m:
             quiet.append(strips[i].name)
-            continue
-        seen = np.flatnonzero(strips[i].seen)
-        share = np.clip((u - group.position_m[seen[0]]) / (group.step_m * max(1, seen[-1] - seen[0])), 0, 1)
-        share = share if strips[i].heading > 0 else 1.0 - share
-        inside = (u >= group.position_m[seen[0]]) & (u <= group.position_m[seen[-1]])
-        fault, before = _judge(
-            near[i - 1][::-1], near[i], share, inside, strips[i].heading, group.step_m, strips[i].name
+        else:
+            judged.append(i)
+    if not judged:
+        return [], quiet
+    near = neighbours_likeness(
+        np.stack([s.values for s in strips]),
+        np.stack([s.seen for s in strips]),
+        lags,
+        group.step_m,
+        every,
+        whole=False,
+    )
+    drift = round(_DRIFT_M / group.step_m)
+    sizes = np.arange(drift - lags, lags - drift + 1)
+    for first in range(0, len(judged), _AT_ONCE):  # bounds the memory
+        some = np.array(judged[first : first + _AT_ONCE])
+        along = [_along_line(group, strips[i], u) for i in some]
+        shifts = np.array(
+            [_shifts(sizes, share, strips[i].heading) for (share, _), i in zip(along, some, strict=True)]
         )
-        if max(before, fault.after) < LEAST_LIKENESS:
-            quiet.append(strips[i].name)
-        elif abs(fault.size_m) >= LEAST_M and fault.after >= LEAST_RATIO * before:
-            candidates.append((fault.after - before, i, fault))
+        both = np.stack([lags - shifts, lags + shifts], axis=2)
+        pairs = np.stack([some - 1, some], axis=1)
+        like = best_steady_drift(near, pairs, both, np.array([-1, -1]), drift) / near.shape[3]
+        for k, i in enumerate(some):
+            scores = like[k][:, along[k][1]].mean(axis=1, dtype=np.float64).reshape(len(_SHAPES), -1)
+            fault, before = _judge(scores, sizes, group.step_m, strips[i].name)
+            if max(before, fault.after) < LEAST_LIKENESS:
+                quiet.append(strips[i].name)
+            elif abs(fault.size_m) >= LEAST_M and fault.after >= LEAST_RATIO * before:
+                candidates.append((fault.after - before, int(i), fault))
     taken: set[int] = set()
     faults = []
     for _, i, fault in sorted(candidates, key=lambda c: -c[0]):
@@ -106,31 +126,26 @@ def find_along_faults(group: StripGroup, leave_out: Sequence[str] = ()) -> tuple
     return faults, quiet
 
 
-def _judge(
-    left: Float32, right: Float32, share: Float64, inside: np.ndarray, heading: int, step_m: float, name: str
-) -> tuple[AlongFault, float]:
-    lags = len(right) // 2
-    drift = round(_DRIFT_M / step_m)
-    most = lags - drift
-    sizes = np.arange(-most, most + 1)
-    window = np.arange(len(share))
+def _along_line(group: StripGroup, strip: Strip, at_m: Float64) -> tuple[Float64, Bool]:
+    """Share of the line walked at each window, 0 to 1, and which windows lie within what was seen."""
+    seen = np.flatnonzero(strip.seen)
+    first, last = group.position_m[seen[0]], group.position_m[seen[-1]]
+    share = np.clip((at_m - first) / max(group.step_m, last - first), 0, 1)
+    return share if strip.heading > 0 else 1.0 - share, (at_m >= first) & (at_m <= last)
+
+
+def _shifts(sizes: Int64, share: Float64, heading: int) -> Int64:
+    """Lags along the axis of every shape and size at every window, (shape x size, window)."""
+    weights = (np.ones(len(share)), 1.0 - share, -share)
+    return np.concatenate([np.rint(sizes[:, None] * heading * w).astype(np.int64) for w in weights])
+
+
+def _judge(scores: Float64, sizes: Int64, step_m: float, name: str) -> tuple[AlongFault, float]:
+    """Take the best of (shape, size) mean square likeness."""
     best: tuple[float, Shape, float, float] | None = None
-    shapes: tuple[tuple[Shape, Float64, int], ...] = (
-        ("shifted along", np.ones(len(share)), 1),
-        ("started late", 1.0 - share, 1),
-        ("stopped early", share, -1),
-    )
-    before = 0.0
-    for shape, weight, sign in shapes:
-        score = np.empty(len(sizes))
-        for k, size in enumerate(sizes):
-            shift = np.rint(size * sign * heading * weight).astype(int)
-            most_like = np.full(right.shape[1:], -1.0, np.float32)
-            for d in range(-drift, drift + 1):
-                both = left[lags + shift + d, window] + right[lags + shift - d, window]
-                np.maximum(most_like, both, out=most_like)
-            score[k] = (np.maximum(0.5 * most_like, 0.0) ** 2)[inside].mean()
-        before = float(score[most])
+    nothing = len(sizes) // 2
+    before = float(scores[0, nothing])
+    for shape, score in zip(_SHAPES, scores.copy(), strict=True):
         if shape != "shifted along":
             score[sizes < 0] = 0.0  # nobody starts before the first peg or stops beyond the last
         k = int(np.argmax(score))

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from gridmap.model import CleanLine, Float32
-from gridmap.place.strips import even_strips
+from gridmap.place.strips import StripGroup, strips_of, thinned
 
 LEAST_NS = 0.25
 LEAST_FACTOR = 1.25
@@ -76,9 +76,16 @@ def line_levels(lines: Sequence[CleanLine], interval_ns: float, leave_out: Seque
     The lag of a pair is where their correlation over all positions is largest, to a fraction of a sample; it is
     taken only where that correlation is at least 0.3.
     """
-    thin_ns = interval_ns * max(1, int(0.4 / interval_ns + 1e-6))
+    thin, thin_ns = thinned(lines, interval_ns)
+    return levels_of_groups(strips_of(thin, step_m=0.05), thin_ns, leave_out)
+
+
+def levels_of_groups(
+    groups: Sequence[StripGroup], thin_ns: float, leave_out: Sequence[str] = ()
+) -> list[Level]:
+    """As `line_levels`, of strips whose samples are `thin_ns` apart."""
     out: list[Level] = []
-    for group in even_strips(lines, interval_ns, step_m=0.05):
+    for group in groups:
         strips = group.strips
         lag = [_lag(a.values, b.values) * thin_ns for a, b in pairwise(strips)]
         odd = {i for i, s in enumerate(strips) if s.name in leave_out}

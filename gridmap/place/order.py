@@ -9,8 +9,8 @@ from typing import Literal
 import numpy as np
 
 from gridmap.model import Bool, CleanLine, Int64
-from gridmap.place.alike import Alike, likeness, trace_likeness
-from gridmap.place.strips import StripGroup, balanced, even_strips
+from gridmap.place.alike import Alike, copies_likeness, likeness
+from gridmap.place.strips import StripGroup, balanced, strips_of, thinned
 
 Fault = Literal["reversed", "swapped", "duplicate"]
 
@@ -19,6 +19,8 @@ LEAST_Z = 1.5
 LEAST_GAIN = 0.02
 COPY_LIKENESS = 0.9
 """Trace by trace two recordings of neighbouring lines stay below this; a copy, even with noise added, above."""
+COPY_UNLIKE = 0.5
+"""What two copies differ by, over what the most alike of the other pairs differ by, at most."""
 _APART = ((1, 1.0), (2, 0.5))
 
 
@@ -72,14 +74,22 @@ def find_order_faults(lines: Sequence[CleanLine], interval_ns: float) -> tuple[l
     exchanged) that makes neighbours most alike is taken, then the next, as long as the gain is more than 1.5
     times the scatter of unlike lines and 0.02 of correlation. A copy is left out of these comparisons.
     """
+    thin, _ = thinned(lines, interval_ns)
+    return order_of_groups(strips_of(thin, step_m=0.05, smooth_m=3.0), thin)
+
+
+def order_of_groups(
+    groups: Sequence[StripGroup], thin: Sequence[CleanLine]
+) -> tuple[list[OrderFinding], str]:
+    """As `find_order_faults`, of strips with a wide moving mean (3 m) and the thinned lines that they are made of."""
     findings: list[OrderFinding] = []
     notes: list[str] = []
-    for group in even_strips(lines, interval_ns, step_m=0.05, smooth_m=3.0):
+    for group in groups:
         if len(group.strips) < 4:
             notes.append(f"{len(group.strips)} parallel lines, four are needed")
             continue
         alike = likeness(balanced(group), 0.15)
-        copies = _copies(group, lines, interval_ns, alike)
+        copies = _copies(group, thin, alike)
         if len(copies) > max(1, len(group.strips) // 4):
             notes.append(f"{len(copies)} pairs of lines are as alike as copies: even ground tells none apart")
             continue
@@ -101,20 +111,14 @@ def _usual(alike: Alike, use: Bool) -> float:
     return float(np.percentile(one, 75)) if one.size else 0.0
 
 
-def _copies(
-    group: StripGroup, lines: Sequence[CleanLine], interval_ns: float, alike: Alike
-) -> list[OrderFinding]:
-    first = int(3.0 / interval_ns)
-    thin = max(1, int(0.4 / interval_ns + 1e-6))
-    data = [lines[s.index].traces[:, first::thin] for s in group.strips]
-    n = len(data)
-    like = np.array(
-        [[trace_likeness(data[i], data[j]) if j < i else -1.0 for j in range(n)] for i in range(n)]
-    )
+def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[OrderFinding]:
+    like = copies_likeness([thin[s.index].traces for s in group.strips])
     found = []
     for i, j in zip(*np.nonzero(like >= COPY_LIKENESS), strict=True):
         rest = like[(like < COPY_LIKENESS) & (like > -1)]
         before = float(rest.max()) if rest.size else 0.0
+        if 1.0 - like[i, j] > COPY_UNLIKE * (1.0 - before):
+            continue  # the survey holds lines nearly as alike that are no copies
         copy, source = _which_is_copy(alike, int(i), int(j), [s.heading for s in group.strips])
         a, b = group.strips[copy].name, group.strips[source].name
         z = float(like[i, j] - before) / alike.noise

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 
-from gridmap.model import CleanLine, Float32, Float64
+from gridmap.model import Bool, CleanLine, Float32, Float64
 from gridmap.place.strips import Strip, StripGroup, even_strips
+from gridmap.place.windows import best_steady_drift, window_taps, windowed_products
 
 LEAST_M = 0.01
 """A smaller stagger is below what pegs and wheel can promise, and is not corrected."""
@@ -29,6 +28,9 @@ _WORST_SD_M = 0.02
 _APART_M = 0.06
 _RIVAL = 0.93
 _LEAST_CONTRAST = 1.12
+_LEAST_SEEN = 0.25
+_PARTLY = 0.7
+_AT_ONCE = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,20 +99,9 @@ def estimate_stagger(lines: Sequence[CleanLine], interval_ns: float, *, search_m
 
 def stagger_of_groups(groups: Sequence[StripGroup], *, search_m: float = 0.3) -> Stagger:
     """Estimate the stagger of lines that are on even axes already; see `estimate_stagger`."""
-    curves: list[Float64] = []
-    pairs = 0
-    trial_m: Float64 = np.zeros(0)
-    for group in groups:
-        runs = _opposite_runs(group.strips)
-        drift = round(_DRIFT_M / group.step_m)
-        trial = round(2 * search_m / group.step_m)
-        trial_m = np.asarray(0.5 * group.step_m * np.arange(-trial, trial + 1), np.float64)
-        for run in runs:
-            pairs += len(run) - 1
-            curves += _run_curves(run, group.step_m, drift, trial)
+    pairs, curve, trial_m = _all_curves(groups, search_m)
     if pairs < 3:
         return _unknown(pairs, 1.0, f"{pairs} neighbours walked in opposite directions, three are needed")
-    curve = np.array(curves)
     total = curve.sum(axis=0)
     best = int(np.argmax(total))
     contrast = float(total[best] / max(float(np.median(total)), 1e-12))
@@ -138,46 +129,59 @@ def stagger_of_groups(groups: Sequence[StripGroup], *, search_m: float = 0.3) ->
 
 
 def local_likeness(one: Float32, other: Float32, lags: int, step_m: float, every: int = 10) -> Float32:
-    """Correlate two strips in windows.
+    """Correlate two strips in windows: `neighbours_likeness` of one pair, (lag, window, part).
+
+    Rows of zeros count as not seen; not only whole windows.
+    """
+    lines = np.stack([one, other])
+    seen = (lines != 0).any(axis=2)
+    return np.asarray(neighbours_likeness(lines, seen, lags, step_m, every, whole=False)[0], np.float32)
+
+
+def neighbours_likeness(
+    lines: Float32, seen: Bool, lags: int, step_m: float, every: int = 10, *, whole: bool = True
+) -> Float32:
+    """Correlate every strip with the next one in windows.
 
     Parameters
     ----------
-    one, other : (position, sample) float32
-        Mean 0 along the line.
+    lines : (line, position, sample) float32
+        Mean 0 along the line; 0 where not seen.
+    seen : (line, position) bool
+        Where a line has traces.
     lags : int
         Largest lag, steps.
     step_m : float
         Step along the line, metres.
     every : int
         Windows are taken each so many steps.
+    whole : bool
+        A window of which less than half was seen by both lines at any of the lags counts less at all of them:
+        otherwise the ends of the lines, not the ground, would say which lag is best.
 
     Returns
     -------
-    (lag, window, part) float32
+    (pair, lag, window, part) float32
         Correlation, -1 to 1, of one(u) with other(u + lag), lag from -lags to lags; weak windows come out small.
     """
-    count, samples = one.shape
-    parts = min(_WINDOW_NS_SHARES, samples)
-    width = samples // parts
-    one, other = one[:, : parts * width], other[:, : parts * width]
-    sd = _WINDOW_SD_M / step_m
-
-    def energy(v: Float32) -> Float32:
-        sums = (v * v).reshape(count, parts, width).sum(axis=2)
-        return np.asarray(gaussian_filter1d(sums, sd, axis=0, mode="constant"))
-
-    scale = np.sqrt(np.maximum(energy(one), 0) * np.maximum(energy(other), 0))
-    heard = scale[scale > 0]
-    usual = float(np.median(heard)) if heard.size else 1.0
-    out = np.zeros((2 * lags + 1, count, parts), np.float32)
-    a = one.reshape(count, parts, width)
-    b = other.reshape(count, parts, width)
-    for k in range(-lags, lags + 1):
-        low, high = max(0, -k), count - max(0, k)
-        if high > low:
-            out[k + lags, low:high] = np.einsum("upw,upw->up", a[low:high], b[low + k : high + k])
-    out = gaussian_filter1d(out, sd, axis=1, mode="constant")[:, ::every]
-    return np.asarray(out / (scale[::every] + 0.3 * usual)[None], np.float32)
+    parts = min(_WINDOW_NS_SHARES, lines.shape[2])
+    taps = window_taps(_WINDOW_SD_M / step_m, every)
+    count = lines.shape[1]
+    like = np.empty((len(lines) - 1, 2 * lags + 1, -(-count // every), parts), np.float32)
+    for first in range(0, len(like), _AT_ONCE):  # bounds the memory
+        some = slice(first, first + _AT_ONCE + 1)
+        sums = windowed_products(lines[some], seen[some], lags, parts, every, taps)
+        for k in range(len(sums)):
+            products, both = sums[k, 0], sums[k, 3]
+            scale = np.sqrt(sums[k, 1] * sums[k, 2])
+            heard = scale[lags][scale[lags] > 0]
+            usual = np.float32(np.median(heard)) if heard.size else np.float32(1)
+            part = products / (scale + np.float32(0.3) * usual * both + np.float32(1e-30))
+            part *= both > _LEAST_SEEN
+            if whole:
+                part *= np.where(both.min(axis=0) > 2 * _LEAST_SEEN, np.float32(1), np.float32(_PARTLY))
+            like[first + k] = part
+    return like
 
 
 def _opposite_runs(strips: Sequence[Strip]) -> list[list[Strip]]:
@@ -191,22 +195,32 @@ def _opposite_runs(strips: Sequence[Strip]) -> list[list[Strip]]:
     return [run for run in runs if len(run) > 1]
 
 
+def _all_curves(groups: Sequence[StripGroup], reach_m: float) -> tuple[int, Float64, Float64]:
+    """Count of pairs, (stretch, trial) agreement, and the trial staggers, metres."""
+    curves: list[Float64] = []
+    pairs = 0
+    step_m = max(group.step_m for group in groups) if groups else 1.0
+    trial = round(2 * reach_m / step_m)
+    for group in groups:
+        for run in _opposite_runs(group.strips):
+            pairs += len(run) - 1
+            curves += _run_curves(run, group.step_m, round(_DRIFT_M / group.step_m), trial)
+    at = 0.5 * step_m * np.arange(-trial, trial + 1)
+    return pairs, np.array(curves, np.float64), np.asarray(at, np.float64)
+
+
 def _run_curves(run: Sequence[Strip], step_m: float, drift: int, trial: int) -> list[Float64]:
     """Agreement against trial stagger, one curve for each stretch of up to six neighbouring pairs."""
-    centre = drift + trial
-    like = [local_likeness(a.values, b.values, centre, step_m) for a, b in pairwise(run)]
-    length = min(_RUN, len(like))
-    curves = []
-    for q in range(len(like) - length + 1):
-        curve = np.empty(2 * trial + 1)
-        for s in range(-trial, trial + 1):
-            mean = np.zeros_like(like[q][: 2 * drift + 1])
-            for i in range(q, q + length):
-                at = centre + run[i].heading * s
-                mean += like[i][at - drift : at + drift + 1]
-            curve[s + trial] = (np.maximum(mean.max(axis=0) / length, 0.0) ** 2).sum()
-        curves.append(curve)
-    return curves
+    length = min(_RUN, len(run) - 1)
+    sizes = np.arange(-trial, trial + 1)
+    lines, seen = np.stack([s.values for s in run]), np.stack([s.seen for s in run])
+    like = neighbours_likeness(lines, seen, drift + trial, step_m)
+    who = np.arange(len(like) - length + 1)[:, None] + np.arange(length)
+    signs = np.array([s.heading for s in run])[who]
+    shifts = drift + trial + sizes[None, :, None] * signs[:, None, :]
+    shifts = np.repeat(shifts[..., None], like.shape[2], axis=3)
+    best = best_steady_drift(like, who, shifts, np.ones(length, np.int64), drift)
+    return list(best.sum(axis=2, dtype=np.float64))
 
 
 def _peak(curve: Float64, at: Float64) -> float:

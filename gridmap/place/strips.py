@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 
 from gridmap.model import Bool, CleanLine, Float32, Float64
+from gridmap.place.windows import between_traces, box_widths, running_sums
 
 _SAME_BEARING_DEG = 15.0
+_FINE_NS = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,56 @@ def parallel_groups(lines_xy_m: Sequence[Float64]) -> list[tuple[Float64, list[i
     return groups
 
 
+def thinned(
+    lines: Sequence[CleanLine], interval_ns: float, *, from_ns: float = 3.0
+) -> tuple[list[CleanLine], float]:
+    """Keep of every trace what comparisons of lines need.
+
+    Parameters
+    ----------
+    lines : sequence of CleanLine
+        After conditioning, one common time axis.
+    interval_ns : float
+        Sample interval, nanoseconds.
+    from_ns : float
+        Earlier samples hold the direct wave and are left out; so is the last fifth of the record, mostly noise.
+
+    Returns
+    -------
+    lines : list of CleanLine
+        New records; sample 0 is no longer time zero.
+    interval_ns : float
+        Five samples a period of the frequency that the echoes have on the whole, and 0.4 ns at most.
+    """
+    wanted_ns = min(_FINE_NS, 1.0 / (5.0 * usual_ghz(lines, interval_ns, from_ns)))
+    every = max(1, int(wanted_ns / interval_ns + 1e-6))
+    out = []
+    for line in lines:
+        samples = line.traces.shape[1]
+        start = min(int(from_ns / interval_ns), samples - 1)
+        cut = line.traces[:, start : max(start + 1, int(0.8 * samples)) : every]
+        out.append(replace(line, traces=np.ascontiguousarray(cut, np.float32)))
+    return out, interval_ns * every
+
+
+def usual_ghz(lines: Sequence[CleanLine], interval_ns: float, from_ns: float = 3.0) -> float:
+    """Root mean square frequency of the echoes, GHz, from the energy of their slope; of some twenty lines."""
+    start = int(from_ns / interval_ns)
+    slope = energy = 0.0
+    for line in lines[:: max(1, len(lines) // 20)]:
+        part = line.traces[::10, start : max(start + 2, int(0.8 * line.traces.shape[1]))]
+        slope += float((np.diff(part, axis=1) ** 2).sum(dtype=float))
+        energy += float((part * part).sum(dtype=float))
+    if energy <= 0.0 or slope <= 0.0:
+        return 0.4
+    return float(np.sqrt(slope / energy) / (2 * np.pi * interval_ns))
+
+
+def strip_step_m(ghz: float) -> float:
+    """Step of an even axis that holds echoes of a frequency: a sixth of the wavelength at 0.1 m/ns, 1 to 5 cm."""
+    return float(np.clip(0.1 / ghz / 6.0, 0.01, 0.05))
+
+
 def even_strips(
     lines: Sequence[CleanLine],
     interval_ns: float,
@@ -134,10 +185,17 @@ def even_strips(
     Returns
     -------
     list of StripGroup
-        One a direction. Time is thinned to steps of at least 0.4 ns.
+        One a direction, time thinned.
     """
+    thin, _ = thinned(lines, interval_ns, from_ns=from_ns)
+    return strips_of(thin, step_m=step_m, smooth_m=smooth_m, margin_m=margin_m)
+
+
+def strips_of(
+    lines: Sequence[CleanLine], *, step_m: float, smooth_m: float = 0.6, margin_m: float = 0.5
+) -> list[StripGroup]:
+    """As `even_strips`, of lines that are `thinned` already."""
     groups = []
-    thin = max(1, int(0.4 / interval_ns + 1e-6))
     for axis, members in parallel_groups([ln.xy_m for ln in lines]):
         normal = np.array([-axis[1], axis[0]])
         normal = normal if normal.sum() >= 0 else -normal
@@ -147,10 +205,7 @@ def even_strips(
         position = first + step_m * np.arange(count)
         strips = []
         for i, a in zip(members, along, strict=True):
-            samples = lines[i].traces.shape[1]
-            start = min(int(from_ns / interval_ns), samples - 1)
-            values = lines[i].traces[:, start : max(start + 1, int(0.8 * samples)) : thin]
-            even, seen = _resample(values, a, lines[i].usable, position)
+            even, seen = _resample(lines[i].traces, a, lines[i].usable, position)
             strips.append(
                 Strip(
                     lines[i].name,
@@ -167,11 +222,11 @@ def even_strips(
 
 
 def high_pass(values: Float32, seen: Bool, sd: float) -> Float32:
-    """Take a Gaussian moving mean, standard deviation `sd` steps, off (position, sample); 0 where not seen."""
-    weight = seen.astype(np.float32)
-    near = np.maximum(gaussian_filter1d(weight, sd, mode="constant"), 1e-3)
-    mean = gaussian_filter1d(values * weight[:, None], sd, axis=0, mode="constant") / near[:, None]
-    return np.asarray((values - mean) * weight[:, None], np.float32)
+    """Take a moving mean, about Gaussian of `sd` steps, off (position, sample); 0 where not seen."""
+    widths = box_widths(sd)
+    weight = seen.astype(np.float32)[:, None]
+    near = np.maximum(running_sums(weight, widths), np.float32(1e-3))
+    return np.asarray((values - running_sums(values, widths) / near) * weight, np.float32)
 
 
 def balanced(group: StripGroup, interval_m: float = 0.5, samples: float = 8.0) -> StripGroup:
@@ -192,10 +247,9 @@ def balanced(group: StripGroup, interval_m: float = 0.5, samples: float = 8.0) -
     strips = []
     for s in group.strips:
         square = s.values * s.values
-        local = gaussian_filter1d(
-            gaussian_filter1d(square, interval_m / group.step_m, axis=0), samples, axis=1
-        )
-        even = s.values / np.sqrt(local + 0.05 * float(square.mean()) + 1e-30)
+        local = running_sums(square, box_widths(interval_m / group.step_m))
+        local = running_sums(np.ascontiguousarray(local.T), box_widths(samples)).T
+        even = s.values / np.sqrt(np.maximum(local, 0) + 0.05 * float(square.mean()) + 1e-30)
         strips.append(replace(s, values=np.asarray(even * s.seen[:, None], np.float32)))
     return replace(group, strips=tuple(strips))
 
@@ -209,9 +263,7 @@ def _resample(values: Float32, along_m: Float64, usable: Bool, position_m: Float
     a = along_m[order]
     right = np.clip(np.searchsorted(a, position_m), 1, len(a) - 1)
     gap = np.maximum(a[right] - a[right - 1], 1e-9)
-    share = np.clip((position_m - a[right - 1]) / gap, 0.0, 1.0).astype(np.float32)[:, None]
-    even = values[order[right - 1]] * (1 - share) + values[order[right]] * share
+    share = np.clip((position_m - a[right - 1]) / gap, 0.0, 1.0).astype(np.float32)
     near = np.minimum(np.abs(position_m - a[right - 1]), np.abs(position_m - a[right]))
     seen = (position_m >= a[0]) & (position_m <= a[-1]) & (near <= 2 * np.median(np.diff(a)))
-    even[~seen] = 0.0
-    return np.asarray(even, np.float32), np.asarray(seen)
+    return between_traces(values, order[right - 1], order[right], share, seen), np.asarray(seen)

@@ -7,6 +7,7 @@ import pytest
 from made_ground import INTERVAL_NS, Ground, zigzag
 
 from gridmap.model import CleanLine
+from gridmap.place.alike import copies_likeness
 from gridmap.place.order import find_order_faults
 
 
@@ -62,6 +63,28 @@ def test_duplicate_is_named_despite_noise_gain_and_offset():
     found, _ = find_order_faults(lines, INTERVAL_NS)
     assert ("duplicate", ("L04", "L09")) in [(f.kind, f.lines) for f in found]
     assert {f.kind for f in found} == {"duplicate"}
+
+
+def test_nearly_alike_lines_are_no_copies():
+    """Where many pairs agree to 0.89, one pair that agrees to 0.91 is no copy; the same recording twice is."""
+    rng = np.random.default_rng(8)
+    shared = rng.normal(size=(120, 80))
+    unlike = [0.35 * rng.normal(size=shared.shape) for _ in range(6)]
+    traces = [(shared + u).astype(np.float32) for u in unlike]
+    traces[1] = (shared + 0.35 * unlike[0] + 0.9 * unlike[1]).astype(np.float32)
+    like = copies_likeness(traces)
+    assert 0.9 < like[1, 0] < 0.95 and 0.85 < np.median(like[np.tri(6, k=-1, dtype=bool)]) < 0.9
+    place = np.stack([np.zeros(120), np.linspace(0, 6, 120)], axis=1)
+
+    def named(data):
+        lines = [
+            CleanLine(f"L{i}", place + np.array([0.25 * i, 0.0]), place[:, 1], t, np.ones(120, bool), 0.0)
+            for i, t in enumerate(data)
+        ]
+        return {f.lines for f in find_order_faults(lines, 0.2)[0] if f.kind == "duplicate"}
+
+    assert named(traces) == set()
+    assert {frozenset(pair) for pair in named([*traces[:5], traces[2]])} == {frozenset({"L5", "L2"})}
 
 
 def test_three_faults_at_once():

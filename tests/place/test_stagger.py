@@ -22,6 +22,13 @@ def test_no_stagger_is_not_corrected(seed):
     assert not found.significant
 
 
+@pytest.mark.parametrize("behind", [0.0, 0.12])
+def test_ends_of_lines_do_not_pull(behind):
+    """Short lines end where labels end, not where the ground does: the estimate stays within 6 mm of the truth."""
+    found = estimate_stagger(zigzag(Ground(4), behind=behind, length=5.0, seed=4), INTERVAL_NS)
+    assert found.stagger_m == pytest.approx(behind, abs=0.006)
+
+
 @pytest.mark.parametrize("bearing", [20.0, 35.0, 145.0])
 def test_oblique_pipes_are_no_stagger(bearing):
     """Strong pipes at an angle to the lines shift from line to line, and are not taken for stagger."""
