@@ -214,7 +214,10 @@ def write_coverage(path: Path, distance_m: Float32, raster: RasterGrid) -> None:
 
 
 def window_tags(window: Window) -> dict[str, float]:
-    """Return the span of a slice as metadata items, metres and nanoseconds."""
+    """Return the span of a slice as metadata items, metres and nanoseconds; a level slice has elevations alone."""
+    if window.axis == "elevation":
+        upper, lower = window.elevation_m
+        return {"ELEVATION_TOP_M": upper, "ELEVATION_BASE_M": lower}
     return {
         "WINDOW_TOP_M": window.top_m,
         "WINDOW_BASE_M": window.base_m,
@@ -232,6 +235,8 @@ def velocity_tags(velocity: VelocityModel) -> dict[str, float]:
 
 
 def _band_name(window: Window) -> str:
+    if window.axis == "elevation":
+        return f"elevation {window.label}"
     return f"{'depth' if window.axis == 'depth' else 'two-way time'} {window.label}"
 
 

@@ -9,7 +9,7 @@ from PIL import Image, ImageDraw
 from gridmap.deliver import drawing
 from gridmap.deliver.colours import table
 from gridmap.deliver.plot_area import PlotArea, fit_area, raster_image
-from gridmap.deliver.words import SAME_SCALE, first_capital
+from gridmap.deliver.words import SAME_SCALE, first_capital, stack_words
 from gridmap.errors import OurFaultError
 from gridmap.model import RasterGrid, SliceStack
 
@@ -72,8 +72,7 @@ def contact_sheet(
     image.info["table"] = table_name
     draw = ImageDraw.Draw(image)
     drawing.caution_strip(image)
-    axis = "Depth" if stack.windows[0].axis == "depth" else "Time"
-    drawing.title_lines(draw, title, f"{axis} slices, top to bottom in reading order", WIDTH_PX)
+    drawing.title_lines(draw, title, f"{stack_words(stack.windows)}, top to bottom in reading order", WIDTH_PX)
     colours, face = table(table_name), drawing.font(14)
     area = fit_area(raster, (0, 0, thumb, max(1, round(thumb * aspect))))
     for k, (values, window) in enumerate(zip(stack.values, stack.windows, strict=True)):

@@ -26,7 +26,7 @@ from gridmap.deliver.record import list_outputs, run_record, write_record
 from gridmap.deliver.scene import write_scene
 from gridmap.deliver.scene_build import build_scene
 from gridmap.deliver.scene_view import draw_scene
-from gridmap.deliver.words import velocity_words
+from gridmap.deliver.words import stack_words, velocity_words
 from gridmap.model import (
     CleanLine,
     Features,
@@ -254,7 +254,7 @@ def _page(d: Delivery) -> PageData:
         description=d.site.description,
         stacks=tuple(
             PageStack(label, stack, colour_range(stack.values), _most_telling(stack, d.shallow_m))
-            for label, stack in (("Depth slices", d.depth_slices), ("Time slices", d.time_slices))
+            for label, stack in ((stack_words(s.windows), s) for s in (d.depth_slices, d.time_slices))
         ),
         raster=d.raster,
         transform=d.transform,

@@ -97,7 +97,8 @@ def lines_walked_layer(
         Fields `name`, `file`, `direction_deg` (clockwise from the map's north), `length_m` (along the line on
         the ground), `traces`, `trace_interval_m` (median), `dropped_traces` (null where the file numbers no
         traces), `samples`, `sample_interval_ns`, `left_out`, `crossing_cm`, `crossing_ns`, `findings` (of `quality`),
-        `note`. Vertices within 1 mm of the path are left out.
+        `note`. Vertices within 1 mm of the path are left out. Where the ground is known below every line, Z is
+        its elevation.
 
     Raises
     ------
@@ -105,6 +106,8 @@ def lines_walked_layer(
         If a line has fewer than two traces.
     """
     files = {plan.name: plan.file.name for plan in plans}
+    placed_lines = tuple(placed_lines)
+    known = all(p.elevation_m is not None and np.isfinite(p.elevation_m).any() for p in placed_lines)
     rows: list[dict[str, object]] = []
     paths = []
     for placed in placed_lines:
@@ -113,7 +116,7 @@ def lines_walked_layer(
             raise OurFaultError(f"line {line.name}: {len(placed.xy_m)} trace(s) make no line on the map")
         en_m = transform.to_map(placed.xy_m)
         east, north = en_m[-1] - en_m[0]
-        paths.append(shapely.LineString(en_m).simplify(_PATH_TOLERANCE_M))
+        paths.append(_path(en_m, placed) if known else shapely.LineString(en_m).simplify(_PATH_TOLERANCE_M))
         rows.append(
             {
                 "name": line.name,
@@ -138,10 +141,24 @@ def lines_walked_layer(
     return Layer(
         "lines_walked",
         frame,
-        "LineString",
-        "Path of the antenna mid-point, one line in the direction walked.",
+        "LineString Z" if known else "LineString",
+        "Path of the antenna mid-point, one line in the direction walked."
+        + (" Z is the elevation of the ground, metres." if known else ""),
         Style("#5b6770", 0.3),
     )
+
+
+def _path(en_m: Float64, placed: PlacedLine) -> shapely.LineString:
+    """Path on the ground; vertices within 1 mm of it in plan and 1 cm in height are left out."""
+    assert placed.elevation_m is not None
+    seen = np.isfinite(placed.elevation_m)
+    height = np.interp(placed.along_m, placed.along_m[seen], placed.elevation_m[seen])
+    in_plan = shapely.LineString(en_m).simplify(_PATH_TOLERANCE_M).coords
+    in_height = shapely.LineString(np.column_stack([placed.along_m, height])).simplify(0.01).coords
+    keep = np.isin(placed.along_m, np.array(in_height)[:, 0])
+    corners = set(map(tuple, in_plan))
+    keep |= np.array([tuple(at) in corners for at in en_m])
+    return shapely.LineString(np.column_stack([en_m, height])[keep])
 
 
 def _quality_fields(quality: LineQuality) -> dict[str, object]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,11 +10,11 @@ import shapely
 
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.colours import colour_range as robust_range
+from gridmap.deliver.scene_ground import SIDE, edge_places
 from gridmap.deliver.scene_parts import (
     SceneFrame,
     Surface,
     apart,
-    grid_corners,
     iso_levels,
     iso_surface,
     scene_frame,
@@ -52,10 +51,8 @@ class Scene:
         One a level.
     lines_m : tuple of (k, 3) float64
         Lines walked, at ground level, in the scene.
-    ground_m : (4, 3) float64
-        Edge of the cells, at ground level, in the scene.
-    floor_m : float
-        Depth of the lowest slice's base, metres.
+    ground_m : (4 k, 3) float64
+        Edge of the cells, at ground level, in the scene; k points a side, from a corner.
     about : dict
         What a reader must know: origin, axes, quantity, caution.
     """
@@ -70,7 +67,6 @@ class Scene:
     surfaces: tuple[Surface, ...]
     lines_m: tuple[Float64, ...]
     ground_m: Float64
-    floor_m: float
     about: dict[str, object]
 
 
@@ -121,7 +117,7 @@ def build_scene(
             f"scene: needs a volume over depth and slices on its grid {grid.shape}, "
             f"got axis {volume.axis} and slices {stack.values.shape}"
         )
-    frame = scene_frame(grid, transform)
+    frame = scene_frame(grid, transform, volume.ground_m)
     keep = apart([w.top_m for w in stack.windows], [w.base_m for w in stack.windows], _MOST_QUADS)
     found = tuple(levels) if levels is not None else iso_levels(volume.values)
     thin = thinned(volume)
@@ -130,7 +126,10 @@ def build_scene(
         "crs": crs_name or "local grid",
         "origin_easting_m": frame.origin_m[0],
         "origin_northing_m": frame.origin_m[1],
-        "up": "minus the depth below the ground surface, metres; vertical exaggeration 1",
+        "up": "minus the depth below the ground surface, metres; vertical exaggeration 1"
+        if frame.ground is None
+        else "elevation less origin_elevation_m, metres; vertical exaggeration 1",
+        **({} if frame.ground is None else {"origin_elevation_m": frame.ground.origin_m}),
         "quantity": stack.quantity,
         "iso_levels": [float(v) for v in found],
         "slice_opacity": "grows with the value; blank cells are left out",
@@ -145,16 +144,15 @@ def build_scene(
         quantity=stack.quantity,
         levels=found,
         surfaces=tuple(iso_surface(volume, frame, level, thin) for level in found),
-        lines_m=tuple(frame.to_scene(thinned_path(xy), 0.0) for xy in lines_xy_m),
-        ground_m=frame.to_scene(grid_corners(grid), 0.0),
-        floor_m=max((w.base_m for w in stack.windows), default=float(volume.axis_values()[-1])),
+        lines_m=tuple(frame.to_scene(thinned_path(xy, frame.ground is not None), 0.0) for xy in lines_xy_m),
+        ground_m=frame.to_scene(edge_places(grid, 1 if frame.ground is None else SIDE), 0.0),
         about=about,
     )
 
 
 def slice_name(window: Window) -> str:
     """Name of a slice in both files, such as "slice 0.40 to 0.50 m"."""
-    return f"slice {window.label}"
+    return f"slice {'elevation ' if window.axis == 'elevation' else ''}{window.label}"
 
 
 def surface_name(level: float) -> str:
@@ -162,11 +160,9 @@ def surface_name(level: float) -> str:
     return f"iso-surface at {level:g}"
 
 
-def slice_depth_m(window: Window) -> float:
-    """Depth at which a slice is drawn: the middle of its window, metres."""
-    return 0.5 * (window.top_m + window.base_m) if math.isfinite(window.base_m) else window.top_m
-
-
-def thinned_path(xy_m: Float64) -> Float64:
-    """Leave out the vertices that lie within 1 cm of the path."""
+def thinned_path(xy_m: Float64, draped: bool = False) -> Float64:
+    """Leave out the vertices that lie within 1 cm of the path; one that is to be draped keeps 200 of them."""
+    if draped:
+        some = np.unique(np.linspace(0, len(xy_m) - 1, 200).astype(int))
+        return np.asarray(xy_m[some], dtype=np.float64)
     return np.asarray(shapely.LineString(xy_m).simplify(_PATH_TOLERANCE_M).coords)

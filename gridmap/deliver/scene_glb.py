@@ -15,12 +15,13 @@ from trimesh.visual.material import PBRMaterial
 
 from gridmap.deliver.colours import table, to_index
 from gridmap.deliver.plot_area import coarser
-from gridmap.deliver.scene_build import Scene, slice_depth_m, slice_name, surface_name
-from gridmap.deliver.scene_parts import grid_corners
-from gridmap.model import Float32, Float64
+from gridmap.deliver.scene_build import Scene, slice_name, surface_name
+from gridmap.deliver.scene_ground import SIDE, mesh_places, mesh_triangles
+from gridmap.model import Float32, Float64, Window
 
 _LINE_RGBA = (70, 78, 86, 255)
 _EDGE_RGBA = (176, 28, 92, 255)
+_GROUND_RGBA = [150, 158, 140, 70]
 _MOST_TEXELS = 5_000_000
 _NEAREST, _CLAMP = 9728, 33071
 _LEAST_OPAQUE, _MOST_OPAQUE = 25.0, 235.0
@@ -42,18 +43,20 @@ def glb_bytes(scene: Scene) -> bytes:
     Returns
     -------
     bytes
-        The same scene gives the same bytes. Each slice is one textured quad at the middle of its window, seen
+        The same scene gives the same bytes. Each slice is one textured sheet at the middle of its window, seen
         from both sides; strong values are opaque, weak ones faint, blank cells left out. Names of nodes are
         those of the slices and surfaces; `scene.about` stands in the scene's extras.
     """
     world = trimesh.Scene(metadata=scene.about)
     for values, window in zip(scene.slices, scene.windows, strict=True):
-        _add(world, slice_name(window), _quad(scene, values, slice_depth_m(window), slice_name(window)))
+        _add(world, slice_name(window), _sheet(scene, values, window))
     for k, (level, surface) in enumerate(zip(scene.levels, scene.surfaces, strict=True)):
         if len(surface.triangles):
             mesh = trimesh.Trimesh(y_up(surface.points_m), surface.triangles, process=False)
             mesh.visual = trimesh.visual.TextureVisuals(material=_surface_material(k, len(scene.levels)))
             _add(world, surface_name(level), mesh)
+    if scene.frame.ground is not None:
+        _add(world, "ground surface", _ground(scene))
     if scene.lines_m:
         _add(world, "lines walked", _paths(scene.lines_m, _LINE_RGBA))
     _add(
@@ -77,8 +80,28 @@ def _add(world: trimesh.Scene, name: str, geometry: Any) -> None:
     world.add_geometry(geometry, geom_name=name, node_name=name)
 
 
-def _quad(scene: Scene, values: Float32, depth_m: float, name: str) -> trimesh.Trimesh:
-    corners = scene.frame.to_scene(grid_corners(scene.grid), depth_m)
+def _ground(scene: Scene) -> trimesh.Trimesh:
+    """Mesh the ground, faint, so that what hangs below it shows."""
+    places = mesh_places(scene.grid)
+    points = scene.frame.to_scene(places, 0.0).reshape(-1, 3)
+    mesh = trimesh.Trimesh(y_up(points), mesh_triangles(*places.shape[:2]), process=False)
+    material = PBRMaterial(
+        name="ground surface",
+        baseColorFactor=_GROUND_RGBA,
+        alphaMode="BLEND",
+        doubleSided=True,
+        metallicFactor=0.0,
+        roughnessFactor=1.0,
+    )
+    mesh.visual = trimesh.visual.TextureVisuals(material=material)
+    return mesh
+
+
+def _sheet(scene: Scene, values: Float32, window: Window) -> trimesh.Trimesh:
+    """One slice as a textured sheet: a single quad, or a mesh draped below the ground."""
+    name = slice_name(window)
+    places = mesh_places(scene.grid, SIDE if scene.frame.draped(window) else 1)
+    points = scene.frame.window_points(places, window).reshape(-1, 3)
     factor = math.ceil(math.sqrt(scene.slices.size / _MOST_TEXELS))
     picture = Image.fromarray(slice_rgba(coarser(values, factor), scene.colour_range))
     material = PBRMaterial(
@@ -89,10 +112,11 @@ def _quad(scene: Scene, values: Float32, depth_m: float, name: str) -> trimesh.T
         metallicFactor=0.0,
         roughnessFactor=1.0,
     )
-    mesh = trimesh.Trimesh(y_up(corners), [[0, 1, 2], [0, 2, 3]], process=False)
+    mesh = trimesh.Trimesh(y_up(points), mesh_triangles(*places.shape[:2]), process=False)
     # Joined cells that do not divide evenly leave a rest on the right and at the far end: stay short of it.
     reach = np.array(values.shape[::-1]) / (np.ceil(np.array(values.shape[::-1]) / factor) * factor)
-    uv = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * reach
+    share = np.meshgrid(np.linspace(0, 1, places.shape[1]), np.linspace(0, 1, places.shape[0]))
+    uv = np.stack(share, axis=-1).reshape(-1, 2) * reach
     mesh.visual = trimesh.visual.TextureVisuals(uv=uv, material=material)
     return mesh
 

@@ -10,8 +10,9 @@ import numpy as np
 import pyvista as pv
 
 from gridmap.deliver.colours import two_digits
+from gridmap.deliver.scene_ground import SceneGround, scene_ground
 from gridmap.errors import OurFaultError
-from gridmap.model import Float32, Float64, Grid, Int64, Similarity, Volume
+from gridmap.model import Float32, Float64, Grid, Int64, Similarity, Volume, Window
 
 _MOST_CELLS = 2_000_000
 _MOST_TRIANGLES = 100_000
@@ -43,31 +44,46 @@ class SceneFrame:
         Local grid to map.
     origin_m : (float, float)
         Easting and northing of the scene's origin, whole metres.
+    ground : SceneGround or None
+        Uneven ground that depths hang below; None: the ground is up = 0.
     """
 
     transform: Similarity
     origin_m: tuple[float, float]
+    ground: SceneGround | None = None
 
     def to_scene(self, xy_m: Float64, depth_m: Float64 | float) -> Float64:
-        """Take (..., 2) local x, y and depth to (..., 3) east, north, up; up is minus the depth."""
+        """Take (..., 2) local x, y and depth to (..., 3) east, north, up; up is the ground's less the depth."""
+        places = np.asarray(xy_m, dtype=float)
+        ground = 0.0 if self.ground is None else self.ground.up_m(places)
+        return self._at_up(places, ground - np.asarray(depth_m, dtype=float))
+
+    def window_points(self, xy_m: Float64, window: Window) -> Float64:
+        """Take (..., 2) local x, y to where a slice is drawn: the middle of its window, (..., 3)."""
+        if window.axis == "elevation" and self.ground is not None:
+            return self._at_up(xy_m, float(np.mean(window.elevation_m)) - self.ground.origin_m)
+        middle = 0.5 * (window.top_m + window.base_m) if math.isfinite(window.base_m) else window.top_m
+        return self.to_scene(xy_m, middle)
+
+    def draped(self, window: Window) -> bool:
+        """Whether a slice follows uneven ground."""
+        return self.ground is not None and window.axis != "elevation"
+
+    def _at_up(self, xy_m: Float64, up_m: Float64 | float) -> Float64:
         en = self.transform.to_map(xy_m) - np.asarray(self.origin_m)
-        up = np.broadcast_to(-np.asarray(depth_m, dtype=float), en.shape[:-1])
+        up = np.broadcast_to(np.asarray(up_m, dtype=float), en.shape[:-1])
         return np.concatenate([en, up[..., None]], axis=-1)
 
 
-def scene_frame(grid: Grid, transform: Similarity) -> SceneFrame:
-    """Put the origin at the middle of the grid, on whole metres, so that float32 keeps 0.1 mm."""
+def scene_frame(grid: Grid, transform: Similarity, height_m: Float64 | None = None) -> SceneFrame:
+    """Put the origin at the middle of the grid, on whole metres, so that float32 keeps 0.1 mm.
+
+    `height_m`, (row, column), is the elevation of uneven ground.
+    """
     middle = np.array([0.5 * (grid.x_m()[0] + grid.x_m()[-1]), 0.5 * (grid.y_m()[0] + grid.y_m()[-1])])
     east, north = transform.to_map(middle)
-    return SceneFrame(transform, (float(round(float(east))), float(round(float(north)))))
-
-
-def grid_corners(grid: Grid) -> Float64:
-    """Outer corners of the cells, local metres, (4, 2): anticlockwise from the lowest x, y."""
-    half = 0.5 * grid.cell_m
-    x0, x1 = grid.x_first_m - half, float(grid.x_m()[-1]) + half
-    y0, y1 = grid.y_first_m - half, float(grid.y_m()[-1]) + half
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    origin = float(round(float(east))), float(round(float(north)))
+    return SceneFrame(transform, origin, scene_ground(grid, height_m))
 
 
 def apart(tops_m: Sequence[float], bases_m: Sequence[float], most: int) -> list[int]:

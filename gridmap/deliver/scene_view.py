@@ -11,6 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+import numpy as np
 from PIL import Image, ImageDraw
 
 from gridmap.deliver import drawing
@@ -122,36 +123,36 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
     edge = ground["edge of the grid"]
     plotter.add_mesh(edge, color=[176, 28, 92], line_width=3)
     bounds = blocks.bounds
-    for corner in edge.points[:4]:
+    for corner in edge.points[:-1][:: (len(edge.points) - 1) // 4]:
         plotter.add_mesh(pv.Line(corner, (*corner[:2], bounds[4])), color=[150, 158, 164], line_width=1)
     floor = edge.copy()
     floor.points[:, 2] = bounds[4]
     plotter.add_mesh(floor, color=[150, 158, 164], line_width=1)
-    _north(plotter, bounds)
+    _north(plotter, bounds, float(np.mean(edge.points[:, 2])))
     plotter.camera_position = [(-0.62, -1.0, 0.85), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
     plotter.reset_camera(bounds=bounds)
-    plotter.camera.zoom(1.25)
+    plotter.camera.zoom(1.25 if np.ptp(edge.points[:, 2]) < 0.01 else 1.0)
     plotter.enable_anti_aliasing("ssaa")
     plotter.screenshot(str(out))
     plotter.close()
 
 
-def _north(plotter: object, bounds: tuple[float, ...]) -> None:
+def _north(plotter: object, bounds: tuple[float, ...], up: float) -> None:
     """Lay an arrow and a scale bar on the ground, east of the site and along its south side."""
     import pyvista as pv
 
     west, east, south, north = (float(v) for v in bounds[:4])
     span = max(east - west, north - south)
-    at = (east + 0.06 * span, south + 0.1 * span, 0.0)
+    at = (east + 0.06 * span, south + 0.1 * span, up)
     arrow = pv.Arrow(
         start=at, direction=(0.0, 1.0, 0.0), scale=0.16 * span, shaft_radius=0.03, tip_radius=0.09
     )
     plotter.add_mesh(arrow, color=list(drawing.INK))  # type: ignore[attr-defined]
     step = drawing.round_step(span, 5)
     y = south - 0.12 * span
-    bar = pv.Line((west, y, 0.0), (west + step, y, 0.0))
+    bar = pv.Line((west, y, up), (west + step, y, up))
     plotter.add_mesh(bar, color=list(drawing.INK), line_width=6)  # type: ignore[attr-defined]
-    labels = {"N": (at[0], at[1] + 0.2 * span, 0.0), f"{step:g} m": (west + 0.5 * step, y - 0.04 * span, 0.0)}
+    labels = {"N": (at[0], at[1] + 0.2 * span, up), f"{step:g} m": (west + 0.5 * step, y - 0.04 * span, up)}
     plotter.add_point_labels(  # type: ignore[attr-defined]
         list(labels.values()),
         list(labels),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from gridmap.model import VelocityModel, Window
 
 SAME_SCALE = "Same scale on all slices"
@@ -20,11 +22,19 @@ def velocity_words(velocity: VelocityModel) -> str:
 
 def window_words(window: Window) -> str:
     """Say a window in metres and in nanoseconds, its own axis first."""
+    if window.axis == "elevation":
+        return f"Elevation {window.label}  (level slice)"
     depth = f"{window.top_m:.2f} to {window.base_m:.2f} m"
     time = f"{window.top_ns:.1f} to {window.base_ns:.1f} ns"
     if window.axis == "depth":
         return f"Depth {depth}  (two-way time {time})"
     return f"Two-way time {time}  (depth about {depth})"
+
+
+def stack_words(windows: Sequence[Window]) -> str:
+    """Say what slices are cut by, such as "Depth slices"."""
+    words = {"depth": "Depth slices", "time": "Time slices", "elevation": "Level slices by elevation"}
+    return words[windows[0].axis]
 
 
 def first_capital(text: str) -> str:

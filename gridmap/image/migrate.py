@@ -132,7 +132,7 @@ def migrate_3d(
             parts[:, first:last] += part
             folds[:, first:last] += part_fold
             progress((k + last / frame.rows) / len(turns))
-    _divide(image, fold)
+    divide_by_fold(image, fold)
     best = np.percentile(fold.reshape(len(fold), -1), 90, axis=1).astype(np.float32)
     return image, np.minimum(fold / np.maximum(best, 1e-20)[:, None, None], 1)
 
@@ -194,7 +194,7 @@ def migrate_2d(line: CleanLine, plan: LinePlan) -> Float32:
     straight = replace(line, xy_m=np.stack([line.along_m, np.zeros_like(line.along_m)], axis=1))
     frame = Frame.of(Grid(float(line.along_m[0]), 0.0, plan.cell_m, 1, posts), False, _pad(plan.cell_m))
     image, fold = _sum_block([straight], plan.signal, plan.taps, frame, math.inf, (0, 1), order=0.5)
-    _divide(image, fold)
+    divide_by_fold(image, fold)
     return np.ascontiguousarray(image[:, 0].T)
 
 
@@ -273,7 +273,7 @@ def _sum_block(
     return image, fold
 
 
-def _divide(image: Float32, fold: Float32) -> None:
+def divide_by_fold(image: Float32, fold: Float32) -> None:
     """Divide by the weights summed, filled in between depths; hardly seen cells are not blown up."""
     full = np.maximum(fold.reshape(len(fold), -1).max(axis=1), 1e-20)
     for k in range(len(image)):

@@ -31,16 +31,31 @@ def sum_below_ground(
     interval_ns: float,
     tangent: float,
     reach_m: float,
+    spacing_m: tuple[float, float],
+    limit_mhz: Float64,
+    passed: Float64,
+    rung: int,
     fold_every: int,
-    fold_only: bool,
 ) -> Float32:
     """Sum traces along diffraction curves for every cell and depth below its own ground.
 
     Parameters
     ----------
-    data, weight, row_index, pad, cell_m, separation_m, zero_offset_ns, rms_m_per_ns, interval_ns, fold_every, fold_only
-        As in `gridmap.image.kirchhoff.sum_rows`; `pad` no less than the widest aperture and the farthest foot of
-        a perpendicular together.
+    data : (sample, slot, padded column) float32
+        Traces on evenly spaced cells, times their weights; zero where there is none.
+    weight : (slot, padded column) float32
+        Their weights.
+    row_index : (slot,) int64
+        Row of the grid that each slot lies in, increasing.
+    pad : int
+        Columns of `data` before the first of the image; no less than the widest aperture and the farthest foot of a
+        perpendicular together.
+    cell_m, separation_m : float
+        Cell side; transmitter to receiver, along the rows, metres.
+    zero_offset_ns, rms_m_per_ns : (depth,) float64
+        Vertical two-way time and RMS velocity to each depth.
+    interval_ns : float
+        Sample interval of `data`.
     height_m : (row, padded column) float32
         Elevation of the ground less its mean, metres; that of the antennas too, which lie on it.
     slopes : (tile, 2) float64
@@ -54,6 +69,14 @@ def sum_below_ground(
         Of the widest angle from the perpendicular to the ground.
     reach_m : float
         No trace farther than this from the foot of the perpendicular is summed, metres.
+    spacing_m : (float, float)
+        Of traces along the rows and of lines across, metres: what the operator must not alias on.
+    limit_mhz, passed : (rung,) float64
+        Of the `Ladder`.
+    rung : int
+        Only taps of this rung are summed; -1: weights are summed instead of data, over all rungs.
+    fold_every : int
+        Only every so many depths (1: all).
 
     Returns
     -------
@@ -66,6 +89,7 @@ def sum_below_ground(
     aperture is centred on the foot of the perpendicular from the point to its tile's plane. A ray that leaves the
     ground through a hollow is taken at the ground's velocity.
     """
+    fold_only = rung < 0
     rows = height_m.shape[0]
     columns = data.shape[2] - 2 * pad
     depths = (len(zero_offset_ns) + fold_every - 1) // fold_every
@@ -87,7 +111,8 @@ def sum_below_ground(
             base, right = min(top + TILE_ROWS, rows), min(left + TILE_COLUMNS, columns)
             first_j, last_j, first_i, last_i = _table_taps(
                 tap_weight, tap_sample, tap_extra, slopes[tile, 0], slopes[tile, 1], z, 0.5 * rate,
-                data.shape[0], pad, cell_m, separation_m, tangent, reach_m,
+                data.shape[0], pad, cell_m, separation_m, tangent, reach_m, spacing_m, limit_mhz, passed, rung,
+                2.0 / v,
             )  # fmt: skip
             for row in range(top, base):
                 target = out[np.int64(k), row]
@@ -113,16 +138,34 @@ def sum_below_ground(
                         far = min(edge + STRETCH, right)
                         narrow = tile // over * narrow_over + edge // STRETCH
                         _add_stretch(
-                            target[edge:far], data[:, line], height_m[row_index[line]], height_m[row, pad + edge : pad + far],
-                            pad + edge, first_i, last_i, w, tap_extra[j - first_j], own_sample, z,
-                            j * cell_m, cell_m, rate, stretch_rough[level, narrow],
+                            target[edge:far], data[:, line], height_m[row_index[line]],
+                            height_m[row, pad + edge : pad + far], pad + edge, first_i, last_i, w,
+                            tap_extra[j - first_j], own_sample, z, j * cell_m, cell_m, rate,
+                            stretch_rough[level, narrow],
                         )  # fmt: skip
     return out
 
 
-@numba.njit(inline="always", fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(inline="always", fastmath=True, error_model="numpy")
 def _table_taps(  # type: ignore[no-untyped-def]
-    weight, sample, extra, p, q, z, inverse, samples, pad, cell_m, separation_m, tangent, reach_m
+    weight,
+    sample,
+    extra,
+    p,
+    q,
+    z,
+    inverse,
+    samples,
+    pad,
+    cell_m,
+    separation_m,
+    tangent,
+    reach_m,
+    spacing_m,
+    limit_mhz,
+    passed,
+    rung,
+    slowness,
 ):
     """Fill in weight and sample of every tap below a plane of slopes p and q; return the rows and columns they span.
 
@@ -149,23 +192,30 @@ def _table_taps(  # type: ignore[no-untyped-def]
             keep = near - ((dx - foot_x) / along) ** 2
             path = (a + b) * inverse
             at = int(path + 0.5)
-            if at >= samples:
+            middle = np.sqrt(dy * dy + up * up + dx * dx) + 1e-9
+            steepest = slowness * max(
+                spacing_m[0] * abs(dx + up * p) / middle, spacing_m[1] * abs(dy + up * q) / middle
+            )
+            own = 0
+            while own < len(limit_mhz) and limit_mhz[own] * 2e-3 * steepest > 1.0:
+                own += 1
+            if at >= samples or own == len(limit_mhz) or (rung >= 0 and own != rung):
                 keep = 0.0
+            elif rung < 0:
+                keep *= passed[own]
             weight[j - first_j, i - first_i] = keep * 2.0 * normal / (a + b + 1e-9)
             sample[j - first_j, i - first_i] = min(at, samples - 1)
-            extra[j - first_j, i - first_i] = (
-                path - 2.0 * inverse * np.sqrt(dy * dy + up * up + dx * dx) + 0.5
-            )
+            extra[j - first_j, i - first_i] = path - 2.0 * inverse * middle + 0.5
     return first_j, last_j, first_i, last_i
 
 
-@numba.njit(fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(fastmath=True, error_model="numpy")
 def _add(target, source, w):  # type: ignore[no-untyped-def]
     for c in range(len(target)):
         target[c] += w * source[c]
 
 
-@numba.njit(fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(fastmath=True, error_model="numpy")
 def _add_stretch(  # type: ignore[no-untyped-def]
     target, data, antenna_m, ground_m, at, first_i, last_i, weight, extra, sample, z, dy, cell_m, rate, own
 ):

@@ -141,7 +141,7 @@ def _planes(height_m: Float64, cell_m: float) -> Float64:
     return slopes
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, parallel=True, error_model="numpy")
 def _miss(height_m, cell_m, slopes, depth_m, rms, tangent, reach_m, ways, stretch):  # type: ignore[no-untyped-def]
     rows, columns = height_m.shape
     width = stretch if stretch else TILE_COLUMNS

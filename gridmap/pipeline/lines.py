@@ -12,7 +12,7 @@ from gridmap.condition.recipe import finish_lines
 from gridmap.deliver.plan_picture import PlanLine, write_plan_picture
 from gridmap.model import CleanLine, Float64, Line, PlacedLine
 from gridmap.pipeline.frame import map_frame
-from gridmap.pipeline.read_lines import put_right, read_lines
+from gridmap.pipeline.read_lines import put_right, read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
 from gridmap.place.corrections import Corrections
 from gridmap.site.records import Site
@@ -106,7 +106,7 @@ def survey_lines(site: Site, picture: Path | None = None, *, progress: Progress 
     """
     run = Run(progress, STAGES)
     with run.stage(0) as tick:
-        placed, clean, recipe = read_lines(site, map_frame(site, run), run, tick)
+        placed, clean, recipe = read_lines(site, shared_places(site, map_frame(site, run), run), run, tick)
     with run.stage(1):
         lines = list(finish_lines(clean, recipe).lines)
     with run.stage(2):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -21,12 +21,14 @@ from gridmap.model import (
     Grid,
     SliceStack,
     VelocityModel,
+    Volume,
     Window,
 )
 from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.frame import map_frame
-from gridmap.pipeline.read_lines import put_right, read_lines
+from gridmap.pipeline.read_lines import put_right, read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
+from gridmap.pipeline.terrain import GroundBelow, along_ground, follow_ground, ground_below, level_stack
 from gridmap.place.corrections import Corrections
 from gridmap.place.spacing import Spacing, measure_spacing
 from gridmap.site.records import Site
@@ -109,33 +111,39 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     run = Run(progress, STAGES)
     frame = map_frame(site, run)
     with run.stage(0) as tick:
-        placed, clean, recipe = read_lines(site, frame, run, tick)
+        survey = shared_places(site, frame, run)
+        placed, clean, recipe = read_lines(site, survey, run, tick)
     with run.stage(1):
         signal = finish_lines(clean, recipe)
         lines, placed, found = put_right(site, list(signal.lines), placed, recipe.interval_ns, run)
+        placed = follow_ground(placed, survey)
     with run.stage(2):
-        evidence = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
+        evidence = survey_velocity(along_ground(lines, survey), recipe.interval_ns, site.antenna, site.ground)
         run.warnings += evidence.warnings
         run.notes.append(f"velocity: {evidence.velocity.source}")
         above = quiet_air_echoes(site, lines, recipe, frame.transform, run)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
+    ground = ground_below(
+        survey, layout.grid, layout.distance_m, layout.blank_m, velocity, layout.depth_m, site.antenna.frequency_mhz,
+        layout.mode, run,
+    )  # fmt: skip
     with run.stage(3) as tick:
         per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
         gridding = _gridding(lines, per_post, layout)
         volume = depth_volume(
             layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
-            layout.depth_m, layout.distance_m, gridding, tick,
+            layout.depth_m, layout.distance_m, gridding, tick, ground.uneven if ground else None,
         )  # fmt: skip
+        volume = replace(volume, ground_m=ground.height_m if ground else None)
     with run.stage(4):
-        cut = window_rms(volume.values, layout.depth_m, layout.in_depth)
+        local = _cut(site, volume, layout, ground)
         in_time = gridding.spread(np.concatenate(per_post))
         in_time[:, layout.distance_m > gridding.blank_m] = np.nan
-        local = SliceStack(cut, layout.in_depth, volume.quantity)
         raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
         on_map = [
             to_raster(v, layout.grid, raster, frame.transform)
-            for v in (cut, in_time, layout.distance_m[None])
+            for v in (local.values, in_time, layout.distance_m[None])
         ]
         standouts = find_standouts(volume.values, layout.depth_m, layout.grid, layout.shallow_m)
         summary = tuple(
@@ -153,11 +161,11 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             placed=placed, lines=lines, found=found, above=above,
             interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
             shallow_m=layout.shallow_m, features=features,
-            depth_slices=SliceStack(on_map[0], layout.in_depth, volume.quantity),
+            depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
-            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above),
+            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above, ground),
             stage_seconds=run.seconds,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
@@ -214,6 +222,15 @@ def _lay_out(
     )
 
 
+def _cut(site: Site, volume: Volume, layout: _Layout, ground: GroundBelow | None) -> SliceStack:
+    """Cut slices that follow the ground, or level ones where the site file asks for them."""
+    if ground is None or site.terrain is None or site.terrain.slices == "ground":
+        cut = window_rms(volume.values, layout.depth_m, layout.in_depth)
+        return SliceStack(cut, layout.in_depth, volume.quantity)
+    first = layout.in_depth[0]
+    return level_stack(volume, ground, volume.values[0], first.base_m - first.top_m, site.processing.slice_overlap)
+
+
 def _gridding(lines: list[CleanLine], per_post: list[Float32], layout: _Layout) -> Gridding:
     """Fit the kriging covariance along up to 40 lines, on every fourth window, and find the weights."""
     some = per_post[:: max(1, len(per_post) // 40)]
@@ -231,6 +248,7 @@ def _parameters(
     lines: list[CleanLine],
     found: Corrections,
     above: tuple[AirEcho, ...],
+    ground: GroundBelow | None,
 ) -> dict[str, object]:
     """Every setting as used, for run.json."""
     windows = layout.in_depth[0]
@@ -245,6 +263,7 @@ def _parameters(
         "spacing": asdict(layout.spacing),
         "gridding": {"range_m": gridding.range_m, "nugget": gridding.nugget, "blank_m": gridding.blank_m},
         "imaging": layout.mode,
+        "terrain": None if ground is None else {"relief_m": ground.relief_m, **asdict(ground.report)},
         "cell_m": layout.grid.cell_m,
         "slice_thickness_m": round(windows.base_m - windows.top_m, 4),
         "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},

@@ -44,9 +44,6 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
             ground = read_height_raster(terrain.dem)
         elif terrain.points is not None:
             ground = read_points(terrain.points, terrain.columns, xy_frame=terrain.frame)
-        run.warnings.append(
-            "[terrain]: heights go into positions.csv; migration and slices still take the ground as flat."
-        )
     survey = prepare_survey(
         site,
         frame.transform,
@@ -78,10 +75,9 @@ def without_samples(line: Line) -> Line:
 
 
 def read_lines(
-    site: Site, frame: Frame, run: Run, tick: Callable[[float], None]
+    site: Site, survey: Survey, run: Run, tick: Callable[[float], None]
 ) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
     """Read, place and prepare line by line; the raw traces of one line only are held at a time."""
-    survey = shared_places(site, frame, run)
     placed: list[PlacedLine] = []
     clean: list[CleanLine] = []
     recipe: Recipe | None = None

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gridmap.errors import PlaceError
+from gridmap.errors import OurFaultError, PlaceError
 from gridmap.model import Float64, HeightRaster, Line, PlacedLine, Points, Similarity, Stations, Track
 from gridmap.model.transform import IDENTITY
 from gridmap.place.clock import ClockOffset, estimate_clock_offset
@@ -15,9 +15,10 @@ from gridmap.place.crs import refuse_other_crs
 from gridmap.place.fiducial import match_marks, place_by_distances, place_by_marks, trigger_counts
 from gridmap.place.local_track import LocalTrack, local_track
 from gridmap.place.polyline import place_on_polyline
+from gridmap.place.slope_distance import by_slope_distance
 from gridmap.place.stations import place_by_stations
 from gridmap.place.tape import place_by_pegs
-from gridmap.place.terrain import heights_from_points, heights_from_raster
+from gridmap.place.terrain import Heights, heights_from_raster, surface_from_points
 from gridmap.place.track import TrackReport, place_by_track
 from gridmap.place.wheel import WheelReport, place_by_wheel
 from gridmap.site.records import LinePlan, Site, TrackPlan
@@ -42,6 +43,8 @@ class Survey:
         Surveyed points on lines.
     ground : Points, HeightRaster or None
         Ground heights, which overrule those of the track.
+    heights : Heights or None
+        The same as a function of place.
     antenna_height_m : float
         Of the radar above the ground, metres.
     notes, warnings : tuple of str
@@ -53,6 +56,7 @@ class Survey:
     plan: TrackPlan | None = None
     stations: Stations | None = None
     ground: Points | HeightRaster | None = None
+    heights: Heights | None = None
     antenna_height_m: float = 0.0
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -130,8 +134,11 @@ def prepare_survey(
         )
     if isinstance(ground, HeightRaster) and ground.crs_wkt and crs_wkt:
         refuse_other_crs(ground.crs_wkt, crs_wkt, ground.source)
+    heights = None if ground is None else _heights(ground, transform)
     if track is None or site.track is None:
-        return Survey(transform, stations=stations, ground=ground, antenna_height_m=height_m)
+        return Survey(
+            transform, stations=stations, ground=ground, heights=heights, antenna_height_m=height_m
+        )
     local = local_track(track, transform, crs_wkt, site.track.sd_m)
     plan = site.track
     notes = [f"track {track.source}: {note}" for note in local.notes]
@@ -140,7 +147,7 @@ def prepare_survey(
         found = estimate_clock_offset(clock_lines, local, latency_s=plan.latency_s or 0.0)
         plan = replace(plan, time_offset_s=found.offset_s)
         (warnings if found.sd_s > UNSURE_OFFSET_S else notes).append(_clock_words(found))
-    return Survey(transform, local, plan, stations, ground, height_m, tuple(notes), tuple(warnings))
+    return Survey(transform, local, plan, stations, ground, heights, height_m, tuple(notes), tuple(warnings))
 
 
 def place_line(line: Line, plan: LinePlan, survey: Survey) -> Placed:
@@ -168,7 +175,9 @@ def place_line(line: Line, plan: LinePlan, survey: Survey) -> Placed:
     placed = _place(line, plan, survey)
     if survey.ground is None:
         return placed
-    elevation = ground_heights(survey.ground, placed.line.xy_m, survey.transform)
+    heights = ground_heights(survey)
+    placed = _along_slope(placed, plan, heights)
+    elevation = heights(placed.line.xy_m)
     lost = int(np.isnan(elevation).sum())
     warnings = placed.warnings
     if lost:
@@ -180,11 +189,40 @@ def place_line(line: Line, plan: LinePlan, survey: Survey) -> Placed:
     return replace(placed, line=replace(placed.line, elevation_m=elevation), warnings=warnings)
 
 
-def ground_heights(ground: Points | HeightRaster, xy_m: Float64, transform: Similarity) -> Float64:
-    """Return ground heights at local places, (trace,) metres, NaN where not known."""
+def _along_slope(placed: Placed, plan: LinePlan, heights: Heights) -> Placed:
+    """Spread the traces of a wheel by distance along the slope; say so where one moves by a centimetre."""
+    count = len(placed.line.xy_m)
+    if plan.placing in ("track", "stations"):
+        return placed
+    anchors = [0, count - 1]
+    if plan.placing == "wheel" and plan.length_m is None:
+        anchors = [0]
+    elif plan.placing == "marks":
+        marked = [m[0] for m in plan.marks] or [m[0] for m in plan.marks_m] or list(plan.mark_traces)
+        anchors = sorted({round(trace) - 1 for trace in marked})
+    line, move = by_slope_distance(placed.line, heights, np.array(anchors, np.int64))
+    if np.isnan(move):
+        said = f"line {line.line.name}: its wheel measures along the slope, and the ground is not known all along it"
+        return replace(placed, notes=(*placed.notes, f"{said}; taken as level"))
+    if move < 0.01:
+        return replace(placed, line=line)
+    words = f"line {line.line.name}: distances along the slope made level, which moves traces by up to {move:.2f} m"
+    return replace(placed, line=line, notes=(*placed.notes, words))
+
+
+def ground_heights(survey: Survey) -> Heights:
+    """Return what gives ground heights at local places; laid once where `prepare_survey` made the survey."""
+    if survey.heights is not None:
+        return survey.heights
+    if survey.ground is None:
+        raise OurFaultError("ground heights asked for, and the survey has none")
+    return _heights(survey.ground, survey.transform)
+
+
+def _heights(ground: Points | HeightRaster, transform: Similarity) -> Heights:
     if isinstance(ground, Points):
-        return heights_from_points(ground, xy_m, transform)
-    return heights_from_raster(ground, xy_m, transform)
+        return surface_from_points(ground, transform)
+    return lambda xy_m: heights_from_raster(ground, xy_m, transform)
 
 
 def _place(line: Line, plan: LinePlan, survey: Survey) -> Placed:

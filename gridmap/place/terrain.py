@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from gridmap.errors import PlaceError
@@ -11,17 +13,24 @@ NEAR_M = 2.0
 """Outside the triangles of the points, the nearest point's plane is not trusted beyond this, metres."""
 
 
+Heights = Callable[[Float64], Float64]
+"""From local places, (place, 2) metres, to elevations, (place,) metres, NaN where not known."""
+
+
 def heights_from_points(
     points: Points, xy_m: Float64, transform: Similarity, near_m: float = NEAR_M
 ) -> Float64:
-    """Interpolate ground heights between surveyed points.
+    """Interpolate ground heights between surveyed points; as `surface_from_points`, for one set of places."""
+    return surface_from_points(points, transform, near_m)(xy_m)
+
+
+def surface_from_points(points: Points, transform: Similarity, near_m: float = NEAR_M) -> Heights:
+    """Lay triangles over surveyed points, once for all lines.
 
     Parameters
     ----------
     points : Points
         Three or more with heights, not in one row.
-    xy_m : (trace, 2) float64
-        Local grid, metres.
     transform : Similarity
         Local grid to map, for points of the map.
     near_m : float
@@ -30,8 +39,8 @@ def heights_from_points(
 
     Returns
     -------
-    (trace,) float64
-        Metres; NaN where no point is near enough.
+    Heights
+        NaN where no point is near enough.
 
     Raises
     ------
@@ -61,13 +70,16 @@ def heights_from_points(
             " beside the row."
         ) from None
     surface = LinearNDInterpolator(mesh, height)
-    out = np.asarray(surface(xy_m - middle), dtype=np.float64)
-    lost = np.flatnonzero(np.isnan(out))
-    if lost.size:
-        out[lost] = _rim_heights(
-            xy_m[lost] - middle, mesh.points[mesh.convex_hull], height[mesh.convex_hull], near_m
-        )
-    return out
+    edges, edge_heights = mesh.points[mesh.convex_hull], height[mesh.convex_hull]
+
+    def heights(xy_m: Float64) -> Float64:
+        out = np.asarray(surface(xy_m - middle), dtype=np.float64)
+        lost = np.flatnonzero(np.isnan(out))
+        if lost.size:
+            out[lost] = _rim_heights(xy_m[lost] - middle, edges, edge_heights, near_m)
+        return out
+
+    return heights
 
 
 def heights_from_raster(raster: HeightRaster, xy_m: Float64, transform: Similarity) -> Float64:
@@ -146,3 +158,38 @@ def _rim_heights(xy: Float64, edges: Float64, heights: Float64, near_m: float) -
         if distance[best] <= near_m:
             out[k] = heights[best, 0] + share[best] * (heights[best, 1] - heights[best, 0])
     return out
+
+
+def filled(height_m: Float64, cell_m: float) -> tuple[Float64, float]:
+    """Give cells whose ground is not known the height of the nearest that is.
+
+    Parameters
+    ----------
+    height_m : (row, column) float64
+        Elevation, metres; NaN where not known.
+    cell_m : float
+        Side of a cell, metres.
+
+    Returns
+    -------
+    (row, column) float64
+        No NaN.
+    float
+        How far the farthest such height was fetched from, metres; 0 where all were known.
+
+    Raises
+    ------
+    PlaceError
+        If none is known.
+    """
+    from scipy import ndimage
+
+    lost = np.isnan(height_m)
+    if lost.all():
+        raise PlaceError(
+            "[terrain]: its heights do not reach the survey at all. Check frame and the co-ordinates of the points."
+        )
+    if not lost.any():
+        return height_m, 0.0
+    away, nearest = ndimage.distance_transform_edt(lost, return_indices=True)
+    return height_m[tuple(nearest)], float(away.max()) * cell_m

@@ -41,7 +41,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "min_quality",
     ),
     "stations": ("file", "columns", "frame"),
-    "terrain": ("points", "columns", "frame", "dem"),
+    "terrain": ("points", "columns", "frame", "dem", "slices"),
     "line": (
         "name",
         "file",

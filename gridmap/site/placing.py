@@ -186,6 +186,9 @@ def read_terrain_table(tables: Sequence[Table], root: Path, has_crs: bool) -> Te
     if not tables:
         return None
     t = tables[0]
+    slices = cast(
+        Literal["ground", "level"], t.choice("slices", ("ground", "level")) if "slices" in t else "ground"
+    )
     if ("points" in t) == ("dem" in t):
         if "dem" in t:
             t.fail("dem", "points is given too", "Keep the one that is better known.")
@@ -200,8 +203,8 @@ def read_terrain_table(tables: Sequence[Table], root: Path, has_crs: bool) -> Te
                 "the site has no crs",
                 "Add crs and control points: a raster of heights lies in the map.",
             )
-        return TerrainPlan(dem=_existing(t, "dem", root))
-    return TerrainPlan(points=_existing(t, "points", root), columns=_columns(t), frame=_frame(t))
+        return TerrainPlan(dem=_existing(t, "dem", root), slices=slices)
+    return TerrainPlan(_existing(t, "points", root), _columns(t), _frame(t), slices=slices)
 
 
 def check_used(lines: Sequence[LinePlan], way: Placing, tables: Sequence[Table], source: str) -> None:

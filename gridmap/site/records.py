@@ -185,12 +185,15 @@ class TerrainPlan:
         What columns called x and y hold.
     dem : Path or None
         A raster of heights in the site's crs, absolute.
+    slices : "ground" or "level"
+        Depth slices follow the ground, or lie at one elevation each.
     """
 
     points: Path | None = None
     columns: dict[str, str | int] = field(default_factory=dict)
     frame: Literal["local", "map"] = "local"
     dem: Path | None = None
+    slices: Literal["ground", "level"] = "ground"
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ import numpy as np
 from gridmap.image.envelope import envelope
 from gridmap.image.merge import merge_by_coverage
 from gridmap.image.migrate import envelope_in_place, migrate_2d, migrate_3d, plan_2d
+from gridmap.image.over_terrain import Uneven, migrate_2d_over_terrain, migrate_3d_over_terrain, post_heights
 from gridmap.image.posts import at_posts, line_posts, post_count
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
 from gridmap.volume.weights import Weights, cell_means, local_kriging
@@ -71,6 +72,7 @@ def depth_volume(
     distance_m: Float32,
     gridding: Gridding,
     progress: Callable[[float], None] = lambda share: None,
+    uneven: Uneven | None = None,
 ) -> Volume:
     """Image the lines and fill the volume with the envelope.
 
@@ -89,6 +91,8 @@ def depth_volume(
         The cells, how to interpolate between lines, and where to stop.
     progress : callable
         Called with the share done.
+    uneven : Uneven or None
+        The ground, where it may not be taken as flat under each aperture.
 
     Returns
     -------
@@ -98,21 +102,19 @@ def depth_volume(
     grid = gridding.grid
     share = 0.4 if mode == "3d" else 0.8
     at_lines = _line_images(
-        mode, lines, interval_ns, separation_m, velocity, depth_m, grid.cell_m, lambda s: progress(share * s)
+        mode, lines, interval_ns, separation_m, velocity, depth_m, grid, lambda s: progress(share * s), uneven
     )
     values = gridding.spread(at_lines)
     del at_lines
     words = f"envelope of the echo, {'not migrated' if mode == 'none' else '2D migration line by line'}"
     if mode == "3d":
-        image, coverage = migrate_3d(
-            lines,
-            interval_ns,
-            separation_m,
-            velocity,
-            grid,
-            depth_m,
-            progress=lambda s: progress(0.4 + 0.4 * s),
-        )
+        given = (lines, interval_ns, separation_m, velocity, grid, depth_m)
+        if uneven is None:
+            image, coverage = migrate_3d(*given, progress=lambda s: progress(0.4 + 0.4 * s))
+        else:
+            image, coverage = migrate_3d_over_terrain(
+                *given, uneven, progress=lambda s: progress(0.4 + 0.4 * s)
+            )
         envelope_in_place(image)
         merge_by_coverage(image, coverage, values)
         values, words = image, "envelope of the echo after 3D migration"
@@ -127,15 +129,24 @@ def _line_images(
     separation_m: float,
     velocity: VelocityModel,
     depth_m: Float64,
-    cell_m: float,
+    grid: Grid,
     progress: Callable[[float], None],
+    uneven: Uneven | None,
 ) -> Float32:
     """Envelope against depth at the posts of all lines, (post, depth), each line imaged by itself."""
+    cell_m = grid.cell_m
     counts = [post_count(line, cell_m) for line in lines]
     whole = np.empty((sum(counts), len(depth_m)), np.float32)
     plan = None if mode == "none" else plan_2d(lines, interval_ns, separation_m, velocity, depth_m, cell_m)
     for i, (line, part) in enumerate(zip(lines, np.split(whole, np.cumsum(counts)[:-1]), strict=True)):
-        if plan is not None:
+        if plan is not None and uneven is not None:
+            height_m = post_heights(line, grid, uneven.height_m)
+            part[:] = envelope(
+                migrate_2d_over_terrain(
+                    line, plan.signal, velocity, depth_m, cell_m, height_m, uneven.limit_ns
+                )
+            )
+        elif plan is not None:
             part[:] = envelope(migrate_2d(line, plan))
         else:
             strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)

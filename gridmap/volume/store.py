@@ -77,7 +77,8 @@ def write_volume(
 
     Notes
     -----
-    Variables: `amplitude`; co-ordinates `z` or `t`, `y`, `x` (local grid); `spatial_ref`, a scalar whose
+    Variables: `amplitude`; `ground_elevation` over (y, x) where the ground is known;
+    co-ordinates `z` or `t`, `y`, `x` (local grid); `spatial_ref`, a scalar whose
     attributes hold `crs_wkt`, `GeoTransform` (six numbers in GDAL's order, corner of the first cell, turned
     with the grid) and the similarity. `amplitude` names `spatial_ref` as its CF `grid_mapping` only where x
     and y are map co-ordinates themselves; elsewhere it would put the local grid at a wrong place on the map.
@@ -122,6 +123,8 @@ def write_volume(
             _write_axis(group, name, volume.axis_values(), axis_attrs)
             _write_axis(group, "y", grid.y_m(), _ground_axis("y", on_map))
             _write_axis(group, "x", grid.x_m(), _ground_axis("x", on_map))
+            if volume.ground_m is not None:
+                _write_ground(group, volume.ground_m)
             group.create_array(
                 "spatial_ref",
                 shape=(),
@@ -169,7 +172,10 @@ def read_volume(folder: Path) -> Volume:
         axis = known["axis"]
         if axis not in _AXES:
             raise ValueError(axis)
-        return Volume(values, grid, axis, float(known["first"]), float(known["step"]), str(known["quantity"]))
+        ground = np.asarray(group["ground_elevation"][...]) if "ground_elevation" in group else None
+        return Volume(
+            values, grid, axis, float(known["first"]), float(known["step"]), str(known["quantity"]), ground
+        )
     except (OSError, KeyError, ValueError, TypeError) as problem:
         raise ReadError(
             f"{folder.name}: not a volume that gridmap wrote ({type(problem).__name__}: "
@@ -221,6 +227,21 @@ def _ground_axis(name: str, on_map: bool) -> dict[str, str]:
         }
     words = {"x": "along the baseline", "y": "across the baseline"}[name]
     return {"long_name": f"local grid {name}, {words}", "units": "m", "axis": name.upper()}
+
+
+def _write_ground(group: Any, ground_m: Float64) -> None:
+    """Write the elevation that depths are counted from; above what, the heights of the site file say."""
+    array = group.create_array(
+        "ground_elevation",
+        shape=ground_m.shape,
+        dtype="float64",
+        chunks=ground_m.shape,
+        compressors=BloscCodec(cname="zstd", clevel=3, shuffle="shuffle"),
+        fill_value=float("nan"),
+        dimension_names=("y", "x"),
+        attributes={"long_name": "elevation of the ground surface", "units": "m", "positive": "up"},
+    )
+    array[...] = ground_m
 
 
 def _write_axis(group: Any, name: str, values: Float64, attrs: Mapping[str, str]) -> None:
