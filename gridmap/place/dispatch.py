@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from gridmap.errors import OurFaultError, PlaceError
-from gridmap.model import Float64, HeightRaster, Line, PlacedLine, Points, Similarity, Stations, Track
+from gridmap.model import HeightRaster, Line, PlacedLine, Points, Similarity, Stations, Track
 from gridmap.model.transform import IDENTITY
 from gridmap.place.clock import ClockOffset, estimate_clock_offset
 from gridmap.place.crs import refuse_other_crs
