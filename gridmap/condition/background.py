@@ -8,10 +8,13 @@ least as large on every line; a pipe stands out on the one or two lines that run
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
+import numba as nb
 import numpy as np
 
-from gridmap.model import Float32, Float64
+from gridmap.condition.median import median_trace, moving_median
+from gridmap.model import Float32, Float64, Int64
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +35,11 @@ class Background:
 
 
 def flat_part(traces: Float32) -> Float32:
-    """Median trace of a line, (sample,) float32: the part that is flat along the whole line."""
-    return np.asarray(np.median(traces, axis=0), dtype=np.float32)
+    """Median trace of a line, (sample,) float32: the part that is flat along the whole line.
+
+    Of 240 or more traces every n-th is taken, so that 120 to 240 count: evenly spread, they tell as much.
+    """
+    return median_trace(traces, 120)
 
 
 def common_background(flat_parts: Float32, smooth_samples: int) -> Background:
@@ -66,6 +72,7 @@ def remove_background(
     window_m: float,
     background: Background,
     limit: float = 2.0,
+    by: Literal["median", "mean"] = "median",
 ) -> Float32:
     """Subtract the moving background, but never more than a line usually strays from the others.
 
@@ -81,6 +88,8 @@ def remove_background(
         From all lines of the survey.
     limit : float
         A line's own flat part is removed up to this many times `background.spread`; what exceeds it stays.
+    by : "median" or "mean"
+        How the pieces of a window are joined; the median lets short strong echoes count for nothing.
 
     Returns
     -------
@@ -90,29 +99,71 @@ def remove_background(
     Notes
     -----
     Moving average removal is common practice; the limit by the spread over lines is this project's. The moving
-    median is taken over means of short pieces, a twelfth of the window each, and interpolated back to traces.
+    median (or mean) is taken over means of short pieces, a twelfth of the window each, limited, and interpolated back
+    to traces.
     """
-    moving = _moving_median(traces, along_m, window_m)
-    own = moving - background.common
+    pieces, at, share = _moving_background(traces, along_m, window_m, by)
+    own = pieces - background.common
     bound = limit * background.spread
-    return np.asarray(traces - background.common - np.clip(own, -bound, bound), dtype=np.float32)
+    off = (background.common + np.clip(own, -bound, bound)).astype(np.float32)
+    out = np.empty(traces.shape, np.float32)
+    _subtract_between(np.ascontiguousarray(traces, dtype=np.float32), off, at, share, out)
+    return out
 
 
-def _moving_median(traces: Float32, along_m: Float64, window_m: float, pieces: int = 12) -> Float32:
-    """Median over a window of the means of short pieces, (trace, sample) float32."""
+def _moving_background(
+    traces: Float32, along_m: Float64, window_m: float, by: Literal["median", "mean"], pieces: int = 12
+) -> tuple[Float32, Int64, Float32]:
+    """Median or mean over a window of the means of short pieces.
+
+    Returns
+    -------
+    background : (piece, sample) float32
+        At the centre of each piece.
+    at, share : (trace,) int64, (trace,) float32
+        Each trace lies between piece `at` and the next, this share of the way.
+    """
     length = max(float(along_m[-1] - along_m[0]), 1e-9)
     count = int(min(len(traces), max(pieces, round(pieces * length / window_m))))
     piece = np.minimum((along_m - along_m[0]) / length * count, count - 1).astype(int)
     first = np.flatnonzero(np.diff(piece, prepend=-1))
-    mean = np.add.reduceat(traces, first, axis=0) / np.diff(np.append(first, len(traces)))[:, None]
-    centre = np.add.reduceat(along_m, first) / np.diff(np.append(first, len(traces)))
+    edge = np.append(first, len(traces))
+    mean = np.empty((len(first), traces.shape[1]), np.float32)
+    _piece_means(np.ascontiguousarray(traces, dtype=np.float32), edge, mean)
+    centre = np.add.reduceat(along_m, first) / np.diff(edge)
     half = min(pieces, len(mean)) // 2
-    median = np.empty_like(mean, dtype=np.float32)
-    for i in range(len(mean)):
-        a = int(np.clip(i - half, 0, max(0, len(mean) - 2 * half - 1)))
-        median[i] = np.median(mean[a : a + 2 * half + 1], axis=0)
-    at = np.clip(np.searchsorted(centre, along_m) - 1, 0, max(0, len(centre) - 2))
+    joined = moving_median(mean, half) if by == "median" else _moving_mean(mean, half)
     if len(centre) == 1:
-        return np.repeat(median, len(traces), axis=0)
-    share = np.clip((along_m - centre[at]) / (centre[at + 1] - centre[at]), 0, 1).astype(np.float32)[:, None]
-    return np.asarray(median[at] * (1 - share) + median[at + 1] * share, dtype=np.float32)
+        return joined, np.zeros(len(traces), np.int64), np.zeros(len(traces), np.float32)
+    at = np.clip(np.searchsorted(centre, along_m) - 1, 0, len(centre) - 2)
+    share = np.clip((along_m - centre[at]) / (centre[at + 1] - centre[at]), 0, 1)
+    return joined, at, share.astype(np.float32)
+
+
+def _moving_mean(rows: Float32, half: int) -> Float32:
+    """Mean over the same windows as `moving_median`."""
+    first = np.clip(np.arange(len(rows)) - half, 0, max(0, len(rows) - 2 * half - 1))
+    return np.array([rows[a : a + 2 * half + 1].mean(axis=0) for a in first], dtype=np.float32)
+
+
+@nb.njit(cache=True, fastmath=True, nogil=True)
+def _piece_means(traces, edge, mean):  # type: ignore[no-untyped-def]
+    """Mean trace of each piece."""
+    for p in range(len(edge) - 1):
+        total = np.zeros(traces.shape[1], np.float32)
+        for i in range(edge[p], edge[p + 1]):
+            row = traces[i]
+            for k in range(traces.shape[1]):
+                total[k] += row[k]
+        mean[p] = total / np.float32(edge[p + 1] - edge[p])
+
+
+@nb.njit(cache=True, fastmath=True, nogil=True)
+def _subtract_between(traces, off, at, share, out):  # type: ignore[no-untyped-def]
+    """Subtract from each trace the two pieces beside it, shared by distance."""
+    for i in range(len(traces)):
+        row, to = traces[i], out[i]
+        low, high = off[at[i]], off[min(at[i] + 1, len(off) - 1)]
+        s = share[i]
+        for k in range(traces.shape[1]):
+            to[k] = row[k] - low[k] - s * (high[k] - low[k])

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import numba as nb
 import numpy as np
-from scipy.ndimage import uniform_filter1d
 
 from gridmap.model import Float32
 
@@ -24,12 +24,31 @@ def dewow(traces: Float32, sample_interval_ns: float, window_ns: float) -> Float
     Returns
     -------
     (trace, sample) float32
-        New array, same unit. A constant offset goes with the swing.
+        New array, same unit. A constant offset goes with the swing. Before the first sample and after the last the
+        trace is taken to go on as it begins and ends.
 
     Notes
     -----
     Residual mean filter (Gerlitz et al. 1993; as in Annan, "Practical processing of GPR data", 1999 [memory]).
     """
-    samples = max(3, 2 * round(0.5 * window_ns / sample_interval_ns) + 1)
-    swing = uniform_filter1d(traces, min(samples, 2 * traces.shape[1] - 1), axis=1, mode="nearest")
-    return np.asarray(traces - swing, dtype=np.float32)
+    half = min(max(1, round(0.5 * window_ns / sample_interval_ns)), traces.shape[1] - 1)
+    out = np.empty(traces.shape, np.float32)
+    _less_running_mean(np.ascontiguousarray(traces, dtype=np.float32), half, out)
+    return out
+
+
+@nb.njit(cache=True, fastmath=True, nogil=True)
+def _less_running_mean(traces, half, out):  # type: ignore[no-untyped-def]
+    """Row by row; the sum over 2 half + 1 samples is carried along in double precision."""
+    count, samples = traces.shape
+    share = 1.0 / (2 * half + 1)
+    for i in range(count):
+        row, to = traces[i], out[i]
+        first, last = np.float64(row[0]), np.float64(row[samples - 1])
+        total = first * half
+        for k in range(half + 1):
+            total += row[k] if k < samples else last
+        for k in range(samples):
+            to[k] = row[k] - total * share
+            total += row[k + half + 1] if k + half + 1 < samples else last
+            total -= row[k - half] if k >= half else first

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from gridmap.condition.median import median_trace
 from gridmap.model import Bool, Float32
 
 
@@ -26,7 +27,7 @@ def faulty_traces(traces: Float32, early_samples: int) -> Bool:
     """
     early = traces[:, :early_samples]
     peak = np.abs(early).max(axis=1)
-    usual = np.median(early, axis=0)
+    usual = median_trace(early, 120)
     size = np.sqrt(np.mean(np.square(usual)))
     misfit = np.sqrt(np.mean(np.square(early - usual), axis=1)) / max(float(size), 1e-30)
     late = np.sqrt(np.square(traces[:, traces.shape[1] // 2 :], dtype=np.float32).mean(axis=1))

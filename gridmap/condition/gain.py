@@ -38,7 +38,7 @@ class Decay:
 
 def mean_square(traces: Float32) -> Float64:
     """Mean over traces of the squared amplitude, (sample,) float64; robust: the top tenth of traces is left out."""
-    step = max(1, len(traces) // 400)
+    step = max(1, len(traces) // 120)
     part = np.sort(np.square(traces[::step], dtype=np.float32), axis=0)
     return np.asarray(part[: max(1, int(0.9 * len(part)))].mean(axis=0), dtype=float)
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridmap.condition.median import median_trace
 from gridmap.model import Float32
 
 _MAD_TO_SD = 1.4826
 _SECOND_DIFFERENCE = 6.0**0.5
+_MOST = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +59,9 @@ def noise_floor(traces: Float32, interval_ns: float, window_ns: float = 5.0) -> 
     count, samples = traces.shape
     if count < 5:
         return NoiseFloor(float("nan"), np.full(samples, np.nan, np.float32))
-    differ = np.abs(traces[:-2] - 2 * traces[1:-1] + traces[2:])
-    spread = _MAD_TO_SD / _SECOND_DIFFERENCE * np.median(differ, axis=0).astype(float)
+    middle = np.arange(1, count - 1, max(1, count // _MOST))
+    differ = np.abs(traces[middle - 1] - 2 * traces[middle] + traces[middle + 1])
+    spread = _MAD_TO_SD / _SECOND_DIFFERENCE * median_trace(differ, _MOST).astype(float)
     width = max(1, min(samples, 2 * round(0.5 * window_ns / interval_ns) + 1))
     padded = np.pad(spread**2, (width // 2, width - 1 - width // 2), mode="edge")
     per_time = np.sqrt(np.convolve(padded, np.ones(width) / width, mode="valid"))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import numba as nb
 import numpy as np
 from scipy import fft
 
 from gridmap.model import Float32, Float64
+
+_CHUNK = 128
 
 
 def band_gain(frequency_mhz: Float64, low_mhz: float, high_mhz: float, order: int = 4) -> Float64:
@@ -54,7 +57,9 @@ def to_time_zero(
     band_mhz : (float, float) or None
         Corners of the band-pass, megahertz; None: no filter.
     out_interval_ns : float or None
-        Sample interval wanted; None: as it is. A finer one is reached by zero-padding the spectrum.
+        Sample interval wanted, the recorded one divided or multiplied by a whole number; None: as it is. A finer
+        one is reached by zero-padding the spectrum, a coarser one by cutting it, so the band must end below its
+        Nyquist frequency.
 
     Returns
     -------
@@ -66,28 +71,43 @@ def to_time_zero(
     Shift theorem of the Fourier transform; exact for band-limited traces (Bracewell 1965).
     """
     n = traces.shape[1]
-    out_ns = out_interval_ns or sample_interval_ns
-    ratio = max(1, round(sample_interval_ns / out_ns))
-    out_ns = sample_interval_ns / ratio
-    # Room for the filter's tails on both sides, filled so that the record ends without a step.
+    ratio = sample_interval_ns / (out_interval_ns or sample_interval_ns)
+    finer, coarser = max(1, round(ratio)), max(1, round(1 / ratio))
+    out_ns = sample_interval_ns * coarser / finer
+    # Room for the filter's tails, filled so that the record ends without a step.
     low_mhz = band_mhz[0] if band_mhz is not None else 0.0
-    tail = 64 if low_mhz <= 0 else int(np.clip(2.5e3 / low_mhz / sample_interval_ns, 64, 4 * n))
-    length = int(fft.next_fast_len(n + 2 * tail, real=True))
+    tail = 64 if low_mhz <= 0 else int(np.clip(1.5e3 / low_mhz / sample_interval_ns, 64, 4 * n))
+    length = coarser * int(fft.next_fast_len(-(-(n + 2 * tail) // coarser), real=True))
     frequency = fft.rfftfreq(length, sample_interval_ns * 1e-3)
     factor = np.exp(2j * np.pi * frequency * 1e-3 * time_zero_ns)
     if band_mhz is not None:
         factor = factor * band_gain(frequency, *band_mhz)
-    padded = np.zeros((len(traces), length), np.float32)
-    padded[:, :n] = traces
-    fade = (0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)).astype(np.float32)
-    padded[:, n : n + tail] = traces[:, -1:] * fade
-    padded[:, length - tail :] = traces[:, :1] * fade[::-1]
-    spectrum = fft.rfft(padded, axis=1)
-    spectrum *= factor.astype(np.complex64)
-    if ratio > 1 and length % 2 == 0:
-        spectrum[:, -1] *= 0.5
-    wide = fft.irfft(spectrum, length * ratio, axis=1)[:, : min(samples, length * ratio)]
-    out = np.zeros((len(traces), samples), np.float32)
-    last = min(samples, wide.shape[1], max(0, int((n - 1) * ratio - time_zero_ns / out_ns) + 1))
-    out[:, :last] = wide[:, :last] * np.float32(ratio)
+    kept = length // coarser // 2 + 1
+    factor = (factor[:kept] * (finer / coarser)).astype(np.complex64)
+    if finer > 1 and length % 2 == 0:
+        factor[-1] *= 0.5
+    long = length * finer // coarser
+    last = int((n - 1) * finer / coarser - time_zero_ns / out_ns) + 1
+    last = min(samples, long, max(0, last))
+    values = np.ascontiguousarray(traces, dtype=np.float32)
+    out = np.zeros((len(values), samples), np.float32)
+    room = np.empty((min(_CHUNK, len(values)), length), np.float32)
+    for i in range(0, len(values), _CHUNK):  # Chunks that stay in the processor's cache.
+        rows = values[i : i + _CHUNK]
+        _fill(room, rows, tail)
+        spectrum = fft.rfft(room[: len(rows)], axis=1)[:, :kept] * factor
+        out[i : i + len(rows), :last] = fft.irfft(spectrum, long, axis=1, overwrite_x=True)[:, :last]
     return out
+
+
+@nb.njit(cache=True, nogil=True)
+def _fill(room, rows, tail):  # type: ignore[no-untyped-def]
+    """Lay rows into room; behind them their last samples fade to zero, and at the very end their first fade in."""
+    n, length = rows.shape[1], room.shape[1]
+    fade = (0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)).astype(np.float32)
+    for i in range(len(rows)):
+        to = room[i]
+        to[:n] = rows[i]
+        to[n:] = np.float32(0.0)
+        to[n : n + tail] = rows[i, n - 1] * fade
+        to[length - tail :] += rows[i, 0] * fade[::-1]

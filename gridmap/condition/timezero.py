@@ -1,51 +1,67 @@
-"""Time zero of a line: where its direct wave stands, less the time that wave needs."""
+"""Time zero of a line: where its direct wave stands, less the time that wave needs.
+
+The direct wave can be picked where it begins, on its first flank or at its peak. The same point is found on the
+wave that two dipoles over ground would give (`nearfield`), so all three mean the same time zero: the moment at which
+the centre of the pulse leaves the transmitter. The flank is the usual choice: the slow swing that a receiver adds
+sets in with the direct wave and draws its peak early, by 0.07 ns on simulated surveys at 300 MHz, but has hardly begun
+on the flank; and the flank is steeper than the first break, so noise moves it less.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import cache
+
 import numpy as np
 
-from gridmap.model import LIGHT_M_PER_NS, Float32
+from gridmap.condition.median import median_trace
+from gridmap.condition.nearfield import direct_wave
+from gridmap.model import Float32, Float64
+
+POINTS: Mapping[str, float] = {"first break": 0.2, "flank": 0.5, "peak": 1.0}
+"""Points of the direct wave by which time zero can be found: the share of its strongest peak reached there."""
 
 
-def direct_wave_lag_ns(frequency_mhz: float, separation_m: float) -> float:
-    """Return when the direct wave's strongest peak comes, counted from the pulse's centre at the transmitter.
+@cache
+def direct_wave_lag_ns(
+    frequency_mhz: float,
+    separation_m: float,
+    height_m: float = 0.0,
+    permittivity: float = 9.0,
+    share: float = 1.0,
+) -> float:
+    """Return when the direct wave first reaches a share of its peak, from the pulse's centre at the transmitter.
 
-    Close to an antenna the field is not yet a wave: a short dipole's broadside field is
-
-        E(t) ~ p''(t-r/c)/(c^2 r) + p'(t-r/c)/(c r^2) + p(t-r/c)/r^3
-
-    (Hertzian dipole, Jackson, Classical Electrodynamics, 3rd ed., section 9.2 [memory]). The near terms are
-    integrals of the pulse and come before its centre, so the peak can be earlier than r/c and even negative.
-    Here p'' is a Ricker pulse, what a receiver far away would record.
+    Close to an antenna the field is not yet a wave: its near terms are integrals of the pulse and come before
+    the pulse's centre, so even the peak can be earlier than r/c and negative. The ground below takes away most
+    of the nearest term and moves the peak by another 0.05 to 0.1 ns at 300 MHz.
 
     Parameters
     ----------
-    frequency_mhz : float
-        Centre frequency of the pulse, megahertz.
-    separation_m : float
-        Distance r from transmitter to receiver through air, metres. Zero: both antennas are one, lag 0.
+    frequency_mhz, separation_m, height_m, permittivity : float
+        As for `gridmap.condition.nearfield.direct_wave`; separation zero: both antennas are one, and the wave is
+        a Ricker pulse at 0.
+    share : float
+        One of `POINTS`, or any above 0 and up to 1, the peak.
 
     Returns
     -------
     float
-        Nanoseconds, to add to time zero to get the peak.
+        Nanoseconds, to add to time zero to get that point. At the peak it changes by 0.05 ns between permittivity 4
+        and 25 (300 MHz, separation 0.15 m, height 0.025 m or more).
     """
     if separation_m <= 0:
-        return 0.0
-    period = 1e3 / frequency_mhz
-    step = period / 400
-    time = np.arange(-3 * period, 3 * period, step)
-    a = (np.pi * time / period) ** 2
-    far = (1 - 2 * a) * np.exp(-a)
-    middle = np.cumsum(far) * step
-    near = np.cumsum(middle) * step
-    c, r = LIGHT_M_PER_NS, separation_m
-    field = far / (c**2 * r) + middle / (c * r**2) + near / r**3
-    return float(time[np.argmax(np.abs(field))] + r / c)
+        period = 1e3 / frequency_mhz
+        time = np.linspace(-2 * period, 2 * period, 4001)
+        a = (np.pi * time / period) ** 2
+        field = (1 - 2 * a) * np.exp(-a)
+    else:
+        time, field = direct_wave(frequency_mhz, separation_m, height_m, permittivity)
+    return float(time[0]) + _reach_ns(field, float(time[1] - time[0]), share)
 
 
-def pick_direct_wave_ns(traces: Float32, sample_interval_ns: float) -> float:
-    """Time of the strongest peak of the line's median trace, to a fraction of a sample.
+def pick_direct_wave_ns(traces: Float32, sample_interval_ns: float, share: float = 1.0) -> float:
+    """Time at which the line's median trace first reaches a share of its strongest peak.
 
     The median over traces keeps what is the same all along the line, the direct wave, and drops what is not.
 
@@ -55,18 +71,32 @@ def pick_direct_wave_ns(traces: Float32, sample_interval_ns: float) -> float:
         Raw amplitude.
     sample_interval_ns : float
         Nanoseconds.
+    share : float
+        As for `direct_wave_lag_ns`.
 
     Returns
     -------
     float
-        Nanoseconds after the first sample; the parabola through the three highest samples gives the fraction.
+        Nanoseconds after the first sample, to a fraction of a sample. The level before the wave is the median of
+        what was recorded up to a third of the way to the peak. A record that begins within the wave gives 0.
     """
-    wave = np.median(traces[:: max(1, len(traces) // 200)], axis=0).astype(float)
-    size = np.abs(wave - np.median(wave))
+    wave = median_trace(traces, 200).astype(float)
+    peak = int(np.argmax(np.abs(wave - np.median(wave))))
+    return _reach_ns(wave - np.median(wave[: max(1, peak // 3)]), sample_interval_ns, share)
+
+
+def _reach_ns(wave: Float64, step_ns: float, share: float) -> float:
+    """Time of the strongest peak by a parabola through three samples, or of first reaching a share of it."""
+    size = np.abs(wave)
     peak = int(np.argmax(size))
-    if not 0 < peak < len(size) - 1:
-        return peak * sample_interval_ns
-    left, top, right = size[peak - 1 : peak + 2]
+    inner = 0 < peak < len(size) - 1
+    left, top, right = size[peak - 1 : peak + 2] if inner else (0.0, size[peak], 0.0)
     bend = left - 2 * top + right
-    shift = 0.5 * (left - right) / bend if bend < 0 else 0.0
-    return float((peak + shift) * sample_interval_ns)
+    shift = 0.5 * (left - right) / bend if inner and bend < 0 else 0.0
+    if share >= 1:
+        return float((peak + shift) * step_ns)
+    wanted = share * (top - 0.25 * (left - right) * shift)
+    first = int(np.argmax(size >= wanted))
+    if first == 0:
+        return 0.0
+    return float((first - 1 + (wanted - size[first - 1]) / (size[first] - size[first - 1])) * step_ns)

@@ -87,6 +87,10 @@ class CleanLine:
         False for dead traces and bursts.
     time_zero_ns : float
         Time zero after the first recorded sample, nanoseconds.
+    repaired : (trace,) bool or None
+        True where a trace, or some samples of it, were filled in from what lies beside; None: nowhere.
+    mended : tuple of str
+        What was repaired, in words with counts.
     """
 
     name: str
@@ -95,3 +99,5 @@ class CleanLine:
     traces: Float32
     usable: Bool
     time_zero_ns: float
+    repaired: Bool | None = None
+    mended: tuple[str, ...] = ()

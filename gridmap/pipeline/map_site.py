@@ -269,5 +269,6 @@ def _parameters(
         "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},
         "above_ground": [asdict(echo) for echo in above],
         "positions": [asdict(finding) for finding in found.findings],
+        "repaired": {ln.name: list(ln.mended) for ln in lines if ln.mended},
         "traces_left_out": {ln.name: int((~ln.usable).sum()) for ln in lines},
     }

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
 
 from gridmap.condition.recipe import Recipe, choose_recipe, prepare_line
+from gridmap.condition.threads import THREADS
 from gridmap.errors import InputError
 from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
@@ -79,53 +81,64 @@ def read_lines(
 ) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
     """Read, place and prepare line by line; the raw traces of one line only are held at a time."""
     placed: list[PlacedLine] = []
-    clean: list[CleanLine] = []
     recipe: Recipe | None = None
     assumed: dict[str, list[str]] = {}
-    left_out: dict[str, int] = {}
-    for i, known in enumerate(placed_lines(site, survey)):
-        here = known.line
-        line = here.line
-        for note in line.notes:
-            assumed.setdefault(note, []).append(line.name)
-        if recipe is None:
-            wish = site.processing
-            recipe = choose_recipe(
-                site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
-                band_mhz=wish.band_mhz, dewow_ns=wish.dewow_ns, background_m=wish.background_m,
-            )  # fmt: skip
-            first = line
-        elif abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
-            raise InputError(
-                f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
-                f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
-            )
-        run.notes += known.notes
-        run.warnings += known.warnings
-        if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
-            run.warnings.append(outside)
-        ready = prepare_line(here, recipe)
-        bad = int((~ready.usable).sum())
-        if bad > 0.1 * len(ready.usable):
+    with ThreadPoolExecutor(THREADS) as pool:
+        waiting: list[Future[CleanLine]] = []
+        for i, known in enumerate(placed_lines(site, survey)):
+            here = known.line
+            line = here.line
+            for note in line.notes:
+                assumed.setdefault(note, []).append(line.name)
+            if recipe is None:
+                wish = site.processing
+                recipe = choose_recipe(
+                    site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
+                    height_m=site.antenna.height_m, steps=wish.recipe, band_mhz=wish.band_mhz,
+                    dewow_ns=wish.dewow_ns, background_m=wish.background_m, example=line.traces,
+                )  # fmt: skip
+                first = line
+            elif abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
+                raise InputError(
+                    f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
+                    f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
+                )
+            run.notes += known.notes
+            run.warnings += known.warnings
+            if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
+                run.warnings.append(outside)
+            waiting.append(pool.submit(prepare_line, here, recipe))
+            placed.append(replace(here, line=without_samples(line)))
+            if i >= THREADS:  # No more raw lines are held than are worked on.
+                waiting[i - THREADS].result()
+            tick((i + 1) / len(site.lines))
+    assert recipe is not None
+    clean = [future.result() for future in waiting]
+    _say_repairs(clean, run)
+    for note, names in assumed.items():
+        run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
+    return placed, clean, recipe
+
+
+def _say_repairs(clean: Sequence[CleanLine], run: Run) -> None:
+    """Say which lines lost traces and where something was mended."""
+    left_out = {ln.name: int((~ln.usable).sum()) for ln in clean if not ln.usable.all()}
+    for line in clean:
+        bad = left_out.get(line.name, 0)
+        if bad > 0.1 * len(line.usable):
             run.warnings.append(
-                f"line {line.name}: {bad} of {len(ready.usable)} traces are dead, shaken or lifted, "
+                f"line {line.name}: {bad} of {len(line.usable)} traces are dead, shaken or lifted, "
                 "and left out. Walk it again."
             )
-        if bad:
-            left_out[line.name] = bad
-        placed.append(replace(here, line=without_samples(line)))
-        clean.append(ready)
-        tick((i + 1) / len(site.lines))
-    assert recipe is not None
     if left_out:
         worst = sorted(left_out, key=lambda name: -left_out[name])[:3]
         run.notes.append(
             f"{sum(left_out.values())} dead or shaken traces left out on {len(left_out)} lines, most on "
             + ", ".join(f"{name} ({left_out[name]})" for name in worst)
         )
-    for note, names in assumed.items():
-        run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
-    return placed, clean, recipe
+    if mended := [f"{ln.name}: {', '.join(ln.mended)}" for ln in clean if ln.mended]:
+        more = f"; and {len(mended) - 3} lines more, see run.json" if len(mended) > 3 else ""
+        run.notes.append(f"repaired on {'; '.join(mended[:3])}{more}")
 
 
 def put_right(

@@ -74,6 +74,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     ),
     "processing": (
         "sample_interval_ns",
+        "recipe",
         "band_mhz",
         "dewow_ns",
         "background_m",

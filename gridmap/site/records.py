@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from gridmap.model.layout import Layouts
+from gridmap.site.recipes import GENERAL, Steps
 
 Imaging = Literal["auto", "3d", "2d", "none"]
 AirHandling = Literal["mute", "report", "off"]
@@ -204,6 +205,8 @@ class Processing:
     ----------
     sample_interval_ns : float or None
         Overrules what the line files say.
+    recipe : Steps
+        The conditioning steps; the three keys that follow overrule it.
     band_mhz : (float, float) or None
         Corners of the band-pass, megahertz.
     dewow_ns : float or None
@@ -227,6 +230,7 @@ class Processing:
     """
 
     sample_interval_ns: float | None = None
+    recipe: Steps = GENERAL
     band_mhz: tuple[float, float] | None = None
     dewow_ns: float | None = None
     background_m: float | None = None

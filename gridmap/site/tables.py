@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import cast
 
 from gridmap.errors import SiteError
 from gridmap.site.keys import Table
+from gridmap.site.recipes import GENERAL, choose_steps
 from gridmap.site.records import (
     AirHandling,
     Antenna,
@@ -178,8 +180,8 @@ def read_ground(tables: Sequence[Table]) -> Ground:
     return Ground(medium, velocity, sd)
 
 
-def read_processing(tables: Sequence[Table], record: Sequence[Table]) -> Processing:
-    """Return the choices of [processing], with the sample interval of [record]."""
+def read_processing(tables: Sequence[Table], record: Sequence[Table], root: Path) -> Processing:
+    """Return the choices of [processing], with the sample interval of [record]; recipes lie below `root`."""
     t = tables[0] if tables else None
     interval = None
     for home in (*record, *tables):
@@ -217,8 +219,11 @@ def read_processing(tables: Sequence[Table], record: Sequence[Table]) -> Process
 
     return Processing(
         sample_interval_ns=interval,
+        recipe=choose_steps(t, "recipe", root) if "recipe" in t else GENERAL,
         band_mhz=band,
-        dewow_ns=length("dewow_ns", 10_000, "nanoseconds, such as dewow_ns = 8"),
+        dewow_ns=length(
+            "dewow_ns", 10_000, "nanoseconds, such as dewow_ns = 8 (0 turns it off)", above=False
+        ),
         background_m=length(
             "background_m", 1e5, "metres, such as background_m = 4 (0 turns it off)", above=False
         ),

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from gridmap.errors import SiteError
 from gridmap.site.load import load_site
+from gridmap.site.recipes import named_recipe
 from gridmap.site.records import Antenna, ControlPoint, Ground, LinePlan, Processing
 
 SITES = Path(__file__).parents[1] / "sites"
@@ -139,6 +140,7 @@ velocity_sd_m_per_ns = 0.004
 [record]
 sample_interval_ns = 0.2
 [processing]
+recipe = "tanks"
 band_mhz = [100, 700]
 dewow_ns = 8
 background_m = 0
@@ -151,7 +153,9 @@ slice_overlap = 0.25
 """
     site = load(folder, ("[2, 4.5]\n", "[2, 4.5]\n" + more))
     assert site.ground == Ground(None, 0.09, 0.004)
-    assert site.processing == Processing(0.2, (100.0, 700.0), 8.0, 0.0, "3d", 0.05, 0.5, 2.0, 0.1, 0.25)
+    assert site.processing == Processing(
+        0.2, named_recipe("tanks"), (100.0, 700.0), 8.0, 0.0, "3d", 0.05, 0.5, 2.0, 0.1, 0.25
+    )
 
 
 def test_a_site_without_map_needs_no_control(folder):
