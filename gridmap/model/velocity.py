@@ -26,12 +26,17 @@ class VelocityModel:
         One standard deviation of the mean velocity, metres per nanosecond.
     source : str
         Where the velocity comes from, in words.
+    known_m, known_sd_m : (depth,) float64 or None
+        Depths, increasing, and one standard deviation of the depth of an echo that is put there, velocity below
+        and above and time zero in it, metres; None: the deviation grows in proportion to depth.
     """
 
     top_m: Float64
     velocity_m_per_ns: Float64
     sd_m_per_ns: float
     source: str
+    known_m: Float64 | None = None
+    known_sd_m: Float64 | None = None
 
     @classmethod
     def constant(cls, velocity_m_per_ns: float, sd_m_per_ns: float, source: str) -> VelocityModel:
@@ -69,5 +74,17 @@ class VelocityModel:
         return float(2.0 * depth_m / self.two_way_ns(depth_m))
 
     def depth_sd_m(self, depth_m: Float64 | float) -> Float64:
-        """One standard deviation of depth that the velocity alone causes, metres."""
-        return np.asarray(depth_m, dtype=float) * self.sd_m_per_ns / self.mean_m_per_ns()
+        """One standard deviation of depth that velocity and time zero cause, metres, at any depth.
+
+        Beyond the last depth that is known it grows in proportion to depth.
+        """
+        depth = np.asarray(depth_m, dtype=float)
+        if self.known_m is None or self.known_sd_m is None:
+            return np.asarray(depth * self.sd_m_per_ns / self.mean_m_per_ns())
+        beyond = np.maximum(depth / self.known_m[-1], 1.0)
+        return np.asarray(np.interp(depth, self.known_m, self.known_sd_m) * beyond)
+
+    def depth_with_sd_m(self, two_way_ns: Float64 | float) -> tuple[Float64, Float64]:
+        """Depth reached at each vertical two-way time and its standard deviation, metres."""
+        depth = self.depth_m(two_way_ns)
+        return depth, self.depth_sd_m(depth)

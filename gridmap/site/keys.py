@@ -16,6 +16,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "control": ("name", "local_m", "map_m"),
     "antenna": ("frequency_mhz", "separation_m", "height_m"),
     "ground": ("medium", "velocity_m_per_ns", "velocity_sd_m_per_ns"),
+    "tie": ("name", "local_m", "depth_m", "depth_sd_m", "time_ns"),
     "record": ("sample_interval_ns",),
     "text": (
         "delimiter",
@@ -90,7 +91,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
 }
 """Every key by table, in the order of the manual."""
 
-REPEATED = ("control", "line", "lines")
+REPEATED = ("control", "tie", "line", "lines")
 """Tables that stand in double brackets and may come more than once."""
 
 PLACEHOLDER = "FILL IN"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from gridmap.errors import SiteError
@@ -26,6 +27,7 @@ from gridmap.site.tables import (
     read_ground,
     read_processing,
     read_site,
+    read_ties,
 )
 
 _LARGEST_BYTES = 4_000_000
@@ -65,7 +67,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     head = read_site(tables["site"], default_name=path.parent.name if path.stem == "site" else path.stem)
     control = read_control(tables["control"])
     antenna = read_antenna(tables["antenna"], path.name)
-    ground = read_ground(tables["ground"])
+    ground = replace(read_ground(tables["ground"]), ties=read_ties(tables["tie"]))
     processing = read_processing(tables["processing"], tables["record"], path.parent)
     line_tables = [t for name in document if name in ("line", "lines") for t in tables[name]]
     lines = read_lines(line_tables, root, path.name)

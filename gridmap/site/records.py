@@ -47,6 +47,30 @@ class Antenna:
 
 
 @dataclass(frozen=True, slots=True)
+class Tie:
+    """Something of known depth: probed, dug or read off a trench.
+
+    Attributes
+    ----------
+    name : str
+        As messages name it.
+    x_m, y_m : float
+        Local grid, metres.
+    depth_m, depth_sd_m : float
+        Depth of its top below the ground and one standard deviation, metres.
+    time_ns : float or None
+        Two-way time of its echo after time zero, where the surveyor reads it off a radargram; None: picked.
+    """
+
+    name: str
+    x_m: float
+    y_m: float
+    depth_m: float
+    depth_sd_m: float
+    time_ns: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Ground:
     """What the surveyor says of the ground; all None: the velocity is found from the data.
 
@@ -58,11 +82,14 @@ class Ground:
         Mean velocity to the depth of interest, metres per nanosecond.
     velocity_sd_m_per_ns : float or None
         Its standard deviation.
+    ties : tuple of Tie
+        Things of known depth.
     """
 
     medium: str | None = None
     velocity_m_per_ns: float | None = None
     velocity_sd_m_per_ns: float | None = None
+    ties: tuple[Tie, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

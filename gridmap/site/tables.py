@@ -19,6 +19,7 @@ from gridmap.site.records import (
     Handling,
     Imaging,
     Processing,
+    Tie,
 )
 
 _HANDLING = ("apply", "report", "off")
@@ -178,6 +179,34 @@ def read_ground(tables: Sequence[Table]) -> Ground:
             fix="Write one standard deviation in metres per nanosecond, such as 0.005.",
         )
     return Ground(medium, velocity, sd)
+
+
+def read_ties(tables: Sequence[Table]) -> tuple[Tie, ...]:
+    """Return the things of known depth, each `[[tie]]` one."""
+    ties: list[Tie] = []
+    depth = "Write the depth of its top below the ground in metres, such as depth_m = 0.85."
+    sd = "Write one standard deviation of that depth in metres, such as depth_sd_m = 0.03."
+    for index, t in enumerate(tables):
+        for key, fix in (
+            ("local_m", "Write its x and y in the grid, metres, such as local_m = [4.2, 1.5]."),
+            ("depth_m", depth),
+            ("depth_sd_m", sd),
+        ):
+            t.need(key, fix)
+        x, y = t.pair("local_m", fix="Write x and y in the grid, metres, such as local_m = [4.2, 1.5].")
+        name = f"tie {index + 1}"
+        if "name" in t:
+            name = t.string("name", fix="Name what was probed, such as name = 'water main'.", longest=60)
+        depth_m = t.number("depth_m", low=0, high=30, above=True, fix=depth)
+        time_ns = None
+        if "time_ns" in t:
+            fix = "Write the two-way time of its echo after time zero in nanoseconds, or leave the key out."
+            time_ns = t.number("time_ns", low=0, high=5000, above=True, fix=fix)
+            if depth_m > 0.5 * _LIGHT_M_PER_NS * time_ns:
+                t.fail("time_ns", "light in air would need longer to that depth", fix)
+        depth_sd_m = t.number("depth_sd_m", low=0, high=depth_m, above=True, fix=sd)
+        ties.append(Tie(name, x, y, depth_m, depth_sd_m, time_ns))
+    return tuple(ties)
 
 
 def read_processing(tables: Sequence[Table], record: Sequence[Table], root: Path) -> Processing:

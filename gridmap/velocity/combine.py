@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,10 +11,11 @@ import numpy as np
 from gridmap.model import VelocityModel
 from gridmap.site.records import Ground
 from gridmap.velocity.hyperbola import HyperbolaFits
-from gridmap.velocity.media import medium_velocity
-from gridmap.velocity.profile import LAYERED_ODDS, Profile, fit_profile, join_targets
+from gridmap.velocity.media import Medium, find_medium, medium_velocity
+from gridmap.velocity.profile import LAYERED_ODDS, Profile, fit_profile, join_targets, no_targets
+from gridmap.velocity.ties import TiePick
 
-Basis = Literal["stated", "hyperbolas", "medium", "default"]
+Basis = Literal["stated", "hyperbolas", "ties", "medium", "default"]
 
 STATED_SD = 0.10
 """Deviation of a stated velocity whose deviation is not stated, as a share of it."""
@@ -33,8 +35,8 @@ class VelocityChoice:
     ----------
     model : VelocityModel
         For migration and depth.
-    basis : "stated", "hyperbolas", "medium" or "default"
-        What it rests on.
+    basis : "stated", "hyperbolas", "ties", "medium" or "default"
+        What it rests on; hyperbolas may have ties with them.
     evidence : tuple of str
         Sentences for the report.
     warnings : tuple of str
@@ -50,7 +52,9 @@ class VelocityChoice:
     profile: Profile | None
 
 
-def choose_velocity(ground: Ground, fits: HyperbolaFits | None) -> VelocityChoice:
+def choose_velocity(
+    ground: Ground, fits: HyperbolaFits | None, ties: Sequence[TiePick] = ()
+) -> VelocityChoice:
     """Choose the velocity model of a survey.
 
     Parameters
@@ -59,12 +63,14 @@ def choose_velocity(ground: Ground, fits: HyperbolaFits | None) -> VelocityChoic
         What the surveyor says.
     fits : HyperbolaFits or None
         From `gridmap.velocity.hyperbola.fit_hyperbolas`; None: not looked for.
+    ties : sequence of TiePick
+        Echoes of known depth, from `gridmap.velocity.ties.pick_ties`.
 
     Returns
     -------
     VelocityChoice
-        A stated velocity is used as it is. Otherwise hyperbolas decide if there are enough, with a named
-        medium as prior unless they contradict it. Without them the medium decides, or the wide default.
+        A stated velocity is used as it is. Otherwise hyperbolas, if there are enough, and ties decide together,
+        with a named medium as prior unless they contradict it. Without them the medium decides, or the wide default.
         A contradiction between what is said and what is seen, above two joint deviations, is a warning.
 
     Raises
@@ -74,14 +80,15 @@ def choose_velocity(ground: Ground, fits: HyperbolaFits | None) -> VelocityChoic
     """
     medium = medium_velocity(ground.medium) if ground.medium is not None else None
     prior = None if medium is None else (medium.mean_m_per_ns(), medium.sd_m_per_ns)
-    profile, evidence = _from_fits(fits)
+    profile, evidence = _from_data(fits, ties)
+    seen = "ties" if _too_few(fits) else "hyperbolas"
     if ground.velocity_m_per_ns is not None:
         v = ground.velocity_m_per_ns
         sd = ground.velocity_sd_m_per_ns if ground.velocity_sd_m_per_ns is not None else STATED_SD * v
         said = f"Velocity {v:.4f} +- {sd:.4f} m/ns is stated in the site file"
         if ground.velocity_sd_m_per_ns is None:
             said += f"; its deviation is not, so {STATED_SD:.0%} is taken"
-        warnings = _contradiction(f"stated velocity {v:.4f} m/ns", v, sd, profile)
+        warnings = _contradiction(f"stated velocity {v:.4f} m/ns", v, sd, profile, seen)
         return VelocityChoice(
             VelocityModel.constant(v, sd, "stated in the site file"),
             "stated",
@@ -91,11 +98,15 @@ def choose_velocity(ground: Ground, fits: HyperbolaFits | None) -> VelocityChoic
         )
     if profile is not None:
         warnings = []
-        source = f"{_count(fits)} hyperbolas in the data"
-        if prior is not None and medium is not None:
-            warnings = _contradiction(f"medium '{ground.medium}' ({prior[0]:.4f} m/ns)", *prior, profile)
+        parts = [] if _too_few(fits) else [f"{_count(fits)} hyperbolas in the data"]
+        parts += [f"{len(ties)} {'tie' if len(ties) == 1 else 'ties'} of known depth"] if ties else []
+        source = " and ".join(parts)
+        if prior is not None and medium is not None and ground.medium is not None:
+            warnings = _contradiction(
+                f"medium '{ground.medium}' ({prior[0]:.4f} m/ns)", *prior, profile, seen
+            )
             if warnings:
-                warnings = [warnings[0] + " The hyperbolas are used."]
+                warnings = [warnings[0] + f" The {seen} are used."]
             else:
                 source += f" with {medium.source}"
                 evidence = (
@@ -103,8 +114,11 @@ def choose_velocity(ground: Ground, fits: HyperbolaFits | None) -> VelocityChoic
                     f"They agree with {medium.source}, {prior[0]:.4f} +- {prior[1]:.4f} m/ns.",
                 )
         kept = prior if prior is not None and not warnings else None
-        profile = fit_profile(profile.targets, kept, source)
-        return VelocityChoice(profile.model, "hyperbolas", evidence, tuple(warnings), profile)
+        profile = fit_profile(profile.targets, kept, source, ties)
+        if ground.medium is not None:
+            warnings += _outside(find_medium(ground.medium), profile)
+        basis: Basis = "ties" if seen == "ties" else "hyperbolas"
+        return VelocityChoice(profile.model, basis, evidence, tuple(warnings), profile)
     if medium is not None:
         warning = (
             f"velocity rests on the name of the medium alone: {medium.mean_m_per_ns():.3f} +- "
@@ -124,40 +138,69 @@ def _count(fits: HyperbolaFits | None) -> int:
     return 0 if fits is None else int(fits.accepted.sum())
 
 
-def _from_fits(fits: HyperbolaFits | None) -> tuple[Profile | None, tuple[str, ...]]:
-    """Profile of the hyperbolas, None if they are too few or too vague, and sentences that say so."""
+def _too_few(fits: HyperbolaFits | None) -> bool:
+    return (
+        fits is None or _count(fits) < LEAST_EVENTS or len(np.unique(fits.line[fits.accepted])) < LEAST_LINES
+    )
+
+
+def _from_data(fits: HyperbolaFits | None, ties: Sequence[TiePick]) -> tuple[Profile | None, tuple[str, ...]]:
+    """Profile of hyperbolas and ties, None if they are too few or too vague, and sentences that say so."""
+    tied = tuple(
+        f"Tie '{t.name}': {t.depth_m:.2f} m at {t.time_ns:.1f} ns, {t.velocity_m_per_ns:.4f} m/ns down to it."
+        for t in ties
+    )
     if fits is None:
-        return None, ("Hyperbolas were not looked for.",)
+        profile = fit_profile(no_targets(), ties=ties) if ties else None
+        return profile, ("Hyperbolas were not looked for.", *tied)
     events = _count(fits)
     lines = len(np.unique(fits.line[fits.accepted]))
     seen = (
         f"{events} of {len(fits.line)} likely hyperbolas were accepted, "
         f"on {lines} of {len(fits.lines_used)} lines."
     )
-    if events < LEAST_EVENTS or lines < LEAST_LINES:
-        return None, (seen, f"At least {LEAST_EVENTS} on {LEAST_LINES} lines are needed to tell a velocity.")
-    profile = fit_profile(join_targets(fits))
+    if _too_few(fits):
+        profile = fit_profile(join_targets(fits), ties=ties) if ties else None
+        return profile, (
+            seen,
+            f"At least {LEAST_EVENTS} on {LEAST_LINES} lines are needed to tell a velocity.",
+            *tied,
+        )
+    profile = fit_profile(join_targets(fits), ties=ties)
     v, sd = profile.mean_m_per_ns, profile.sd_m_per_ns
     if sd > WIDEST_SD * v:
-        return None, (seen, f"They leave {v:.3f} +- {sd:.3f} m/ns, too vague to use.")
+        return None, (seen, f"They leave {v:.3f} +- {sd:.3f} m/ns, too vague to use.", *tied)
     rows = int((profile.targets.lines >= 3).sum())
     points = len(profile.targets.lines) - rows
     sentences = [
         seen,
         f"They belong to {rows} linear and {points} other targets and give a mean velocity of "
-        f"{v:.4f} +- {sd:.4f} m/ns down to 1 m.",
+        f"{v:.4f} +- {sd:.4f} m/ns down to 1 m{', with the ties below' if ties else ''}.",
+        *tied,
     ]
     if profile.layered_odds >= LAYERED_ODDS:
         top = profile.model.velocity_m_per_ns
         sentences.append(
-            f"Two layers explain them far better than one: {top[0]:.3f} m/ns down to "
+            f"Two layers are {min(profile.layered_odds, 1e4):.0f} times as likely as one: {top[0]:.3f} m/ns down to "
             f"{profile.model.top_m[1]:.2f} m, {top[1]:.3f} m/ns below."
         )
     return profile, tuple(sentences)
 
 
-def _contradiction(what: str, v: float, sd: float, profile: Profile | None) -> list[str]:
-    """Say in words where the hyperbolas lie farther from `v` than two joint deviations."""
+def _outside(medium: Medium, profile: Profile) -> list[str]:
+    """Say where what is found lies outside the published range of the named medium by more than a deviation."""
+    slow, fast = medium.range_m_per_ns
+    v, sd = profile.mean_m_per_ns, profile.sd_m_per_ns
+    if slow - sd <= v <= fast + sd:
+        return []
+    return [
+        f"{v:.4f} +- {sd:.4f} m/ns was found, outside the published range of '{medium.name}', {slow:.3f} to {fast:.3f} "
+        f"m/ns ({medium.source}). Is the ground what it was taken for?"
+    ]
+
+
+def _contradiction(what: str, v: float, sd: float, profile: Profile | None, seen: str) -> list[str]:
+    """Say in words where hyperbolas or ties lie farther from `v` than two joint deviations."""
     if profile is None:
         return []
     apart = abs(profile.mean_m_per_ns - v) / float(np.hypot(sd, profile.sd_m_per_ns))
@@ -166,6 +209,6 @@ def _contradiction(what: str, v: float, sd: float, profile: Profile | None) -> l
     more = 100.0 * abs(profile.mean_m_per_ns / v - 1.0)
     way = "faster" if profile.mean_m_per_ns > v else "slower"
     return [
-        f"the {what} and the hyperbolas disagree: they give {profile.mean_m_per_ns:.4f} +- "
+        f"the {what} and the {seen} disagree: they give {profile.mean_m_per_ns:.4f} +- "
         f"{profile.sd_m_per_ns:.4f} m/ns, {more:.0f} % {way}."
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from gridmap.model import CleanLine, VelocityModel
 from gridmap.site.records import Antenna, Ground
 from gridmap.velocity.combine import VelocityChoice, choose_velocity
 from gridmap.velocity.hyperbola import HyperbolaFits, fit_hyperbolas
+from gridmap.velocity.ties import TiePick, pick_ties
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +26,14 @@ class VelocityEvidence:
         Every hyperbola that was looked at; lines are numbered as in `line_names`.
     line_names : tuple of str
         Names of the lines.
+    ties : tuple of TiePick
+        Echoes of known depth that were found.
     """
 
     choice: VelocityChoice
     fits: HyperbolaFits
     line_names: tuple[str, ...]
+    ties: tuple[TiePick, ...] = ()
 
     @property
     def velocity(self) -> VelocityModel:
@@ -68,6 +72,13 @@ class VelocityEvidence:
                 {"top_m": float(top), "velocity_m_per_ns": float(v)}
                 for top, v in zip(self.velocity.top_m, self.velocity.velocity_m_per_ns, strict=True)
             ],
+            "depth_sd": [
+                {"depth_m": float(z), "sd_m": round(float(self.velocity.depth_sd_m(z)), 4)}
+                for z in (0.3, 0.5, 1.0, 1.5, 2.0)
+            ],
+            "ties": [
+                {"name": t.name, "depth_m": t.depth_m, "time_ns": round(t.time_ns, 2)} for t in self.ties
+            ],
             "hyperbolas": accepted,
             "refused": refused,
         }
@@ -100,4 +111,10 @@ def survey_velocity(
         If a medium is named that is not known.
     """
     fits = fit_hyperbolas(lines, sample_interval_ns, antenna)
-    return VelocityEvidence(choose_velocity(ground, fits), fits, tuple(line.name for line in lines))
+    names = tuple(line.name for line in lines)
+    choice = choose_velocity(ground, fits)
+    if not ground.ties:
+        return VelocityEvidence(choice, fits, names)
+    picks, notes = pick_ties(ground.ties, lines, sample_interval_ns, antenna, choice.model)
+    choice = choose_velocity(ground, fits, picks)
+    return VelocityEvidence(replace(choice, warnings=(*choice.warnings, *notes)), fits, names, picks)

@@ -244,8 +244,11 @@ def _cross(events: list[_Event], setting: Setting, period: float, point_radius_m
     xy = np.array([_place(events[i]) for i in good])
     direction = np.array([_direction(events[i]) for i in good])
     time = np.array([events[i].fit.time_ns for i in good])
-    reach = _reach(xy, direction, line)
-    row, angle = match_crossings(line, xy, direction, time, reach, off_ns=0.22 * period)
+    apart = _apart(xy, direction, line)
+    reach = float(np.clip(3.2 * apart, 0.8, 3.0))
+    # Places are good to some centimetres; wider tolerance than that would let a row point anywhere.
+    off_m = float(np.clip(0.4 * apart, 0.04, 0.12))
+    row, angle = match_crossings(line, xy, direction, time, reach, off_m=off_m, off_ns=0.22 * period)
     velocity = np.array([events[i].fit.velocity_m_per_ns for i in good])
     partner, pair_deg = match_pairs(row, line, xy, direction, time, velocity, reach, off_ns=0.22 * period)
     out = list(events)
@@ -292,8 +295,8 @@ def _direction(event: _Event) -> Float64:
     return np.asarray(step / max(float(np.hypot(*step)), 1e-9))
 
 
-def _reach(xy: Float64, direction: Float64, line: NDArray[np.int64]) -> float:
-    """Return three line spacings, as far as the events tell it, between 0.8 and 3 m."""
+def _apart(xy: Float64, direction: Float64, line: NDArray[np.int64]) -> float:
+    """Return the line spacing as far as the events tell it, metres; a quarter of a metre if they do not."""
     normal = np.stack([-direction[:, 1], direction[:, 0]], axis=1)
     near = []
     for i in range(len(line)):
@@ -302,7 +305,7 @@ def _reach(xy: Float64, direction: Float64, line: NDArray[np.int64]) -> float:
         ]
         if len(across[across > 0.05]):
             near.append(float(across[across > 0.05].min()))
-    return float(np.clip(3.2 * np.median(near), 0.8, 3.0)) if near else 0.8
+    return float(np.median(near)) if near else 0.25
 
 
 def _pack(events: list[_Event], radius_m: float, used: tuple[int, ...]) -> HyperbolaFits:

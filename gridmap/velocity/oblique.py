@@ -64,7 +64,7 @@ def match_crossings(
         near = parallel & (np.abs(across) > 0.05) & (np.abs(across) <= reach_m)
         near &= np.abs(along) <= np.tan(np.radians(steepest_deg)) * np.abs(across)
         near &= np.abs(time_ns - time_ns[i]) <= off_ns + np.abs(across)
-        best = np.zeros(0, np.int64)
+        best, best_misfit = np.zeros(0, np.int64), np.inf
         for j in np.flatnonzero(near):
             slope = along[j] / across[j]
             dip = (time_ns[j] - time_ns[i]) / across[j]
@@ -73,8 +73,10 @@ def match_crossings(
             inside = near & (np.abs(along - slope * across) <= off_m * np.hypot(1.0, slope))
             inside &= np.abs(time_ns - time_ns[i] - dip * across) <= off_ns
             row = np.flatnonzero(inside)
-            if len(np.unique(line[row])) > len(np.unique(line[best])):
-                best = row
+            more = len(np.unique(line[row])) - len(np.unique(line[best]))
+            misfit = float(np.abs(along[row] - slope * across[row]).mean() / np.hypot(1.0, slope))
+            if more > 0 or (more == 0 and misfit < best_misfit):
+                best, best_misfit = row, misfit
         if len(np.unique(line[best])) >= least_lines - 1:
             partners[i] = best
             slope = float((along[best] * across[best]).sum() / (across[best] ** 2).sum())

@@ -8,20 +8,30 @@ an echo.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gridmap.model import Float64, VelocityModel
 from gridmap.velocity.hyperbola import RADIUS_SD_M, TIME_ZERO_SD_NS, HyperbolaFits
+from gridmap.velocity.ties import TiePick
 
 GROUND_MEDIAN_M_PER_NS, GROUND_LOG_SD = 0.10, 0.25
 """What is expected of moist to dry ground before any datum: 0.06 to 0.165 m/ns (two deviations)."""
 CHANGE_LOG_SD = 0.2
 """Logarithm of the ratio of the lower to the upper velocity: one deviation."""
-LAYERED_ODDS = 20.0
-"""Two layers are reported when the data make them this many times as likely as one."""
+LAYERED_ODDS = 3.0
+"""Two layers are used when the data make them this many times as likely as one: "positive" evidence on the scale of
+Kass & Raftery (1995, JASA 90:773 [memory]). Odds of marginal likelihoods charge for the added numbers by themselves,
+what the information criteria approximate."""
+UNSEEN_LOG_SD = 0.15
+"""Deviation of the logarithm of the velocity below the deepest target: one layer more."""
+OTHER_TIE = 0.05
+"""Share of ties whose echo is another's."""
+KNOWN_M = np.array([0.0, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3, 1.7, 2.2, 3.0])
+"""Depths at which the deviation of depth is worked out, metres."""
 OTHER_LINEAR, OTHER_POINT = 0.1, 0.3
 """Share of targets that are something else: rows on three lines or more, and single hyperbolas."""
 SLANTED_POINT, SLANTED_PAIR, STEEPEST_DEG = 0.1, 0.6, 60.0
@@ -104,8 +114,17 @@ def join_targets(fits: HyperbolaFits) -> Targets:
     return Targets(time_ns, velocity, log_sd, pair_deg, events.astype(int), lines.astype(int))
 
 
+def no_targets() -> Targets:
+    """Return targets of length none, for ties alone."""
+    none = np.zeros(0)
+    return Targets(none, none, none, none, none.astype(int), none.astype(int))
+
+
 def fit_profile(
-    targets: Targets, prior: tuple[float, float] | None = None, source: str = "hyperbolas"
+    targets: Targets,
+    prior: tuple[float, float] | None = None,
+    source: str = "hyperbolas",
+    ties: Sequence[TiePick] = (),
 ) -> Profile:
     """Weigh constant and two-layer ground by the targets.
 
@@ -118,11 +137,14 @@ def fit_profile(
         ground.
     source : str
         Goes into the model.
+    ties : sequence of TiePick
+        Echoes of known depth; they count like the hyperbolas, and there may be no hyperbolas at all.
 
     Returns
     -------
     Profile
-        Posterior mean and deviation of the mean velocity to 1 m; `SITE_LOG_SD` is added.
+        Posterior mean and deviation of the mean velocity to 1 m; `SITE_LOG_SD` is added. The deviation of the depth
+        of an echo at any time is that over all the grounds tried, with the time zero that goes with each.
     """
     upper, ratio, change_m, shift, weight = _grid()
     lower = upper * np.exp(ratio)
@@ -149,7 +171,12 @@ def fit_profile(
         other = OTHER_LINEAR if lines >= 3 else OTHER_POINT
         likely = (1.0 - other) * straight / sd + other * np.sqrt(2 * np.pi) / np.log(0.18 / 0.05)
         log_like += np.log(likely)
-    mean = 1.0 / (change_m / upper + (1.0 - change_m) / lower)
+    for tie in ties:
+        time = _two_way_ns(tie.depth_m, upper, lower, change_m)
+        sd_ns = float(np.hypot(tie.time_sd_ns, 2.0 * tie.depth_sd_m / tie.velocity_m_per_ns))
+        off = (tie.time_ns + shift - time) / sd_ns
+        log_like += np.log((1.0 - OTHER_TIE) * np.exp(-0.5 * off**2) / sd_ns + OTHER_TIE / tie.time_ns)
+    mean = 2.0 / _two_way_ns(1.0, upper, lower, change_m)
     centre, spread = (
         (GROUND_MEDIAN_M_PER_NS, GROUND_LOG_SD) if prior is None else (prior[0], prior[1] / prior[0])
     )
@@ -162,20 +189,61 @@ def fit_profile(
     log_sd = float(np.sqrt((posterior * (np.log(mean) - log_mean) ** 2).sum() + SITE_LOG_SD**2))
     value = float(np.exp(log_mean))
     sd_value = value * log_sd
-    model = VelocityModel.constant(value, sd_value, source)
+    top_m, velocity = np.zeros(1), np.array([value])
     if odds >= LAYERED_ODDS:
         depth = float((posterior * change_m)[~one].sum() / posterior[~one].sum())
         top = float(np.exp((posterior * np.log(upper))[~one].sum() / posterior[~one].sum()))
-        below = (1.0 - depth) / (1.0 / value - depth / top)
-        model = VelocityModel(np.array([0.0, depth]), np.array([top, below]), sd_value, source)
+        below = (1.0 - depth) / (1.0 / value - depth / top) if depth < 0.7 else float("nan")
+        if not 0.5 < below / top < 2.0:
+            below = float(np.exp((posterior * np.log(lower))[~one].sum() / posterior[~one].sum()))
+        top_m, velocity = np.array([0.0, depth]), np.array([top, below])
+    plain = VelocityModel(top_m, velocity, sd_value, source)
+    # Below the deepest thing that was seen nobody knows.
+    deepest = max(
+        [tie.depth_m for tie in ties]
+        + [0.5 * t * v for t, v in zip(targets.time_ns, targets.velocity_m_per_ns, strict=True)],
+        default=0.0,
+    )
+    sd_value = value * float(np.hypot(log_sd, UNSEEN_LOG_SD * max(0.0, 1.0 - deepest)))
+    plain = replace(plain, sd_m_per_ns=sd_value)
+    known = np.array(
+        [
+            _depth_sd_m(float(plain.two_way_ns(z)), float(z), posterior, upper, lower, change_m, shift)
+            for z in KNOWN_M
+        ]
+    )
+    known = np.hypot(known, UNSEEN_LOG_SD * np.maximum(0.0, KNOWN_M - deepest))
+    model = VelocityModel(top_m, velocity, sd_value, source, KNOWN_M, known)
     return Profile(value, sd_value, model, float(odds), targets)
+
+
+def _two_way_ns(depth_m: float, upper: Float64, lower: Float64, change_m: Float64) -> Float64:
+    """Vertical two-way time to a depth in every ground tried."""
+    above = np.minimum(depth_m, change_m)
+    return np.asarray(2.0 * (above / upper + (depth_m - above) / lower))
+
+
+def _depth_sd_m(
+    time_ns: float,
+    depth_m: float,
+    posterior: Float64,
+    upper: Float64,
+    lower: Float64,
+    change_m: Float64,
+    shift: Float64,
+) -> float:
+    """Root mean square distance of the depths of an echo at `time_ns`, over every ground tried, from `depth_m`."""
+    time = np.maximum(time_ns + shift, 0.0)
+    above = np.minimum(time, 2.0 * change_m / upper)
+    depth = 0.5 * (above * upper + (time - above) * lower)
+    return float(np.sqrt((posterior * (depth - depth_m) ** 2).sum() + (SITE_LOG_SD * depth_m) ** 2))
 
 
 def _grid() -> tuple[Float64, Float64, Float64, Float64, Float64]:
     """Every combination of upper velocity, log ratio, depth of change and shared time error; its weight."""
     upper = np.exp(np.linspace(np.log(0.05), np.log(0.17), 62))
     ratio = np.linspace(-0.6, 0.6, 31)
-    change = np.array([0.2, 0.3, 0.4, 0.5, 0.65, 0.8])
+    change = np.array([0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.3])
     shift = TIME_ZERO_SD_NS * np.linspace(-2.4, 2.4, 7)
     a, b, c, d = np.meshgrid(upper, ratio, change, shift, indexing="ij")
     # Half of the weight goes to one layer, half to two.
