@@ -15,6 +15,7 @@ from gridmap.place.level import Level, levels_of_groups
 from gridmap.place.order import OrderFinding, order_of_groups
 from gridmap.place.stagger import Stagger, stagger_of_groups
 from gridmap.place.strips import StripGroup, parallel_groups, strip_step_m, strips_of, thinned, usual_ghz
+from gridmap.place.trace_count import Missing, missing_by_count
 from gridmap.site.records import Corrections as Choices
 
 _WIDE_M = 3.0
@@ -126,7 +127,10 @@ def estimate_corrections(
         notes.append(stagger.words)
     fine = strips_of(work, step_m=step_m)
     along, displaced, quiet = _off_their_place(
-        fine, strips_of(work, step_m=step_m, smooth_m=_WIDE_M) if choices.displaced != "off" else [], choices
+        fine,
+        strips_of(work, step_m=step_m, smooth_m=_WIDE_M) if choices.displaced != "off" else [],
+        missing_by_count(work),
+        choices,
     )
     if quiet:
         names = ", ".join(quiet[:4]) + (f" and {len(quiet) - 4} more" if len(quiet) > 4 else "")
@@ -153,11 +157,11 @@ def estimate_corrections(
 
 
 def _off_their_place(
-    fine: Sequence[StripGroup], wide: Sequence[StripGroup], choices: Choices
+    fine: Sequence[StripGroup], wide: Sequence[StripGroup], counts: Mapping[str, Missing], choices: Choices
 ) -> tuple[list[AlongFault], list[Displacement], list[str]]:
     """Look for lines off along and across; a clear fault of one kind is not taken for the other."""
-    first = [find_along_faults(group) for group in fine]
-    clear = [f.name for found, _ in first for f in found if f.after > _CLEAR * f.before]
+    first = [find_along_faults(group, (), counts) for group in fine]
+    clear = [f.name for found, _ in first for f in found if f.after > _CLEAR * f.before or f.count_z > 0]
     displaced: list[Displacement] = []
     for group in wide:
         displaced += find_displaced(group, clear)
@@ -166,7 +170,7 @@ def _off_their_place(
     if choices.along != "off":
         aside = [d.name for d in displaced]
         for group, known in zip(fine, first, strict=True):
-            found, untold = find_along_faults(group, aside) if aside else known
+            found, untold = find_along_faults(group, aside, counts) if aside else known
             along += found
             quiet += untold
     return along, displaced, quiet
@@ -310,7 +314,13 @@ def _findings(
     ]
     found += [
         Finding(
-            "along", (a.name,), a.size_m, a.sd_m, abs(a.size_m) / a.sd_m, choices.along == "apply", a.words
+            "along",
+            (a.name,),
+            a.size_m,
+            a.sd_m,
+            abs(a.size_m) / a.sd_m,
+            choices.along == "apply" and a.shape != "too few traces",
+            a.words,
         )
         for a in along
     ]
