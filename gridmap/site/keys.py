@@ -70,6 +70,8 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "spacing_m",
         "toward",
         "zigzag",
+        "origin_m",
+        "rotation_deg",
         "positions",
         "nominal_spacing_m",
     ),

@@ -12,7 +12,7 @@ from gridmap.site.keys import DIRECTIONS, Table
 from gridmap.site.paths import find_file, find_pattern
 from gridmap.site.placing import NOWHERE, placing_of, read_placing, read_spacing
 from gridmap.site.records import LinePlan
-from gridmap.site.rules import Point, end_from_direction, number_gap, off_line_m, write_out
+from gridmap.site.rules import Point, end_from_direction, in_block, number_gap, off_line_m, write_out
 
 _SHORTEST_M = 0.01
 _FAR_M = 1e8
@@ -101,6 +101,9 @@ def _rule(table: Table, root: Path) -> list[LinePlan]:
     names = [_check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
     placing = placing_of(table)
     if placing in ("track", "stations"):
+        for key in ("origin_m", "rotation_deg"):
+            if key in table:
+                table.fail(key, f"the lines are placed by {placing}, not in a block", "Take it out.")
         return [
             LinePlan(name, path, NOWHERE, NOWHERE, placing) for name, path in zip(names, files, strict=True)
         ]
@@ -123,11 +126,30 @@ def _rule(table: Table, root: Path) -> list[LinePlan]:
         )
     if "zigzag" in table:
         zigzag = table.flag("zigzag", fix="Write zigzag = true or zigzag = false.")
-    pegs = write_out(start, end, step, len(files), zigzag)
+    origin, rotation = _block(table)
+    pegs = [
+        (in_block(a, origin, rotation), in_block(b, origin, rotation))
+        for a, b in write_out(start, end, step, len(files), zigzag)
+    ]
     return [
         LinePlan(name, path, *both, placing, nominal_spacing_m=spacing)
         for name, path, both in zip(names, files, pegs, strict=True)
     ]
+
+
+def _block(table: Table) -> tuple[Point, float]:
+    """Read where the block of a rule lies: its own origin and how far its axes are turned."""
+    origin: Point = (0.0, 0.0)
+    if "origin_m" in table:
+        origin = _peg(
+            table,
+            "origin_m",
+            "Write where the block's own 0, 0 lies in the grid, such as origin_m = [30, 5].",
+        )
+    if "rotation_deg" not in table:
+        return origin, 0.0
+    fix = "Write the angle from the grid's x to the block's x, anticlockwise, in degrees, such as rotation_deg = 32."
+    return origin, table.number("rotation_deg", low=-360, high=360, fix=fix)
 
 
 def _check_count(table: Table, files: Sequence[Path]) -> None:

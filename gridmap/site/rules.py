@@ -61,6 +61,29 @@ def end_from_direction(start_m: Point, direction: tuple[int, int], length_m: flo
     return start_m[0] + direction[0] * length_m, start_m[1] + direction[1] * length_m
 
 
+def in_block(point_m: Point, origin_m: Point, rotation_deg: float) -> Point:
+    """Take a point of a block of lines to the site's grid.
+
+    Parameters
+    ----------
+    point_m : (float, float)
+        x, y from the block's own origin along its own axes, metres.
+    origin_m : (float, float)
+        The block's origin in the site's grid, metres.
+    rotation_deg : float
+        From the grid's x to the block's x, anticlockwise.
+
+    Returns
+    -------
+    (float, float)
+        Metres, rounded to a micrometre.
+    """
+    turn = math.radians(rotation_deg)
+    x = origin_m[0] + point_m[0] * math.cos(turn) - point_m[1] * math.sin(turn)
+    y = origin_m[1] + point_m[0] * math.sin(turn) + point_m[1] * math.cos(turn)
+    return round(x, 6), round(y, 6)
+
+
 def off_line_m(first_start_m: Point, first_end_m: Point, step_m: Point) -> float:
     """Return how far a step leads off the first line, at right angles to it, metres."""
     along = first_end_m[0] - first_start_m[0], first_end_m[1] - first_start_m[1]
