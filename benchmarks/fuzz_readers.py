@@ -30,12 +30,13 @@ import numpy as np
 from benchmarks import line_files, place_files
 from benchmarks.mutations import MOST_BYTES, mutate
 from gridmap.errors import InputError, PlaceError, ReadError
-from gridmap.model import IDENTITY, Line, Points, Track
+from gridmap.model import IDENTITY, Line, Points, Stations, Track
 from gridmap.model.layout import ArrayLayout, Layouts, TextLayout
 from gridmap.place.terrain import heights_from_points, heights_from_raster
 from gridmap.read import Reader, as_table, describe
 from gridmap.read.points import read_points
 from gridmap.read.sniff import READERS
+from gridmap.read.stations import read_stations
 from gridmap.read.terrain import read_height_raster
 from gridmap.read.track import read_track
 from gridmap.site.load import load_site
@@ -136,7 +137,7 @@ def attempt_track(path: Path, random: np.random.Generator) -> str:
     columns = COLUMNS[int(random.integers(len(COLUMNS)))]
     frame: Literal["local", "map"] = "map" if random.integers(2) else "local"
     answers = []
-    for read in (read_track, read_points):
+    for read in (read_track, read_points, read_stations):
         try:
             answers.append(read(path, columns=columns, xy_frame=frame))
         except ReadError as problem:
@@ -146,12 +147,17 @@ def attempt_track(path: Path, random: np.random.Generator) -> str:
     return next((words for words in map(wrong_places, answers) if words), "")
 
 
-def wrong_places(answer: Track | Points) -> str:
+def wrong_places(answer: Track | Points | Stations) -> str:
     """Say what cannot be in a track or in points, or ""."""
     if isinstance(answer, Points):
         if answer.xyz_m.shape != (len(answer.names), 3) or not len(answer.names):
             return f"points {answer.xyz_m.shape}, {len(answer.names)} names"
         return "" if np.isfinite(answer.xyz_m[:, :2]).all() else "a place that is not finite"
+    if isinstance(answer, Stations):
+        right = len(answer.lines) == len(answer.xyz_m) == len(answer.trace) == len(answer.station_m)
+        return (
+            "" if right and np.isfinite(answer.xyz_m[:, :2]).all() else "stations that do not hang together"
+        )
     count = len(answer.time_s)
     for name in ("place", "height_m", "geoid_m", "quality", "sd_m"):
         if len(getattr(answer, name)) != count:

@@ -14,6 +14,7 @@ from gridmap.errors import InputError
 from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
 from gridmap.pipeline.run import Run
+from gridmap.pipeline.wheels import put_wheels_right
 from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
 from gridmap.place.dispatch import Placed, Survey, place_line, prepare_survey
 from gridmap.place.latency import estimate_latency, walking_speeds, with_latency
@@ -170,6 +171,7 @@ def put_right(
         (run.notes if late.known else run.warnings).append(late.words)
         if late.known:
             lines, placed = with_latency(lines, placed, speeds, late.latency_s)
+    lines, wheels = put_wheels_right(site, lines, interval_ns, run)
     found = estimate_corrections(lines, interval_ns, site.corrections)
     for finding in found.findings:
         if finding.applied:
@@ -179,7 +181,7 @@ def put_right(
     run.notes += found.notes
     moved = apply_corrections(lines, interval_ns, found)
     turned = {f.lines[0] for f in found.findings if f.applied and f.kind == "reversed"}
-    return moved, _follow(placed, moved, turned), found
+    return moved, _follow(placed, moved, turned), replace(found, findings=(*wheels, *found.findings))
 
 
 def _follow(placed: Sequence[PlacedLine], moved: Sequence[CleanLine], turned: set[str]) -> list[PlacedLine]:

@@ -30,7 +30,7 @@ class Finding:
     Attributes
     ----------
     kind : str
-        A key of [corrections] in the site file: stagger, reversed, swapped, duplicate, along, displaced, level.
+        A key of [corrections] in the site file: wheel, stagger, reversed, swapped, duplicate, along, displaced, level.
     lines : tuple of str
         The lines concerned; empty for the whole survey.
     size, sd : float

@@ -235,7 +235,10 @@ def _place(line: Line, plan: LinePlan, survey: Survey) -> Placed:
         placed, wheel = place_by_wheel(
             line, plan.start_m, toward, plan.nominal_spacing_m, length_m=plan.length_m
         )
-        return Placed(placed, notes=_scale_words(wheel), warnings=wheel.notes, wheel=wheel)
+        warnings = (
+            () if wheel.scale is None else wheel.notes
+        )  # an uncalibrated wheel is spoken of once for all lines
+        return Placed(placed, notes=_scale_words(wheel), warnings=warnings, wheel=wheel)
     if plan.placing == "stations":
         if survey.stations is None:
             raise PlaceError(

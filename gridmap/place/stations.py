@@ -81,7 +81,8 @@ def _by_distance(
     if not ((step > 0).all() or (step < 0).all()):
         said = ", ".join(f"{s:g}" for s in station[:6])
         raise PlaceError(
-            f"line {line.name}: its points do not go on in one direction (distances {said} m). List them in the order walked."
+            f"line {line.name}: its points do not go on in one direction (distances {said} m). List them in"
+            " the order walked."
         )
     if len(counts) < 2:
         raise PlaceError(f"line {line.name} has {len(counts)} traces, too few for a profile. Take it out.")

@@ -1,40 +1,48 @@
-"""Scale of an uncalibrated wheel, line by line, from the ground itself: crossing lines and neighbours.
+"""Scale of an uncalibrated wheel, line by line: from rows of pegs, from neighbours, and from the lines that cross.
 
 Every line is known by its start peg, its direction and the nominal trace interval alone. Its true position is
 
     x = start + direction * (offset + (1 + scale error) * nominal distance),
 
-and offset (how well the start mark was held) and scale error are looked for with which it is most like its
-neighbours and the lines that cross it. Neighbours started from the other end pin its far end, crossing lines pin it
-all along. A line is also taken to end near the row of pegs that its neighbours started from, to 5 cm. Lines all
-started from one end and crossed by none give scales relative to each other only.
+and offset (how well the start mark was held) and scale error are unknown. What is known of them:
 
-What limits this is how well the start marks are held: 3 cm over 7 m are 0.4 %.
+- the start mark was held to some centimetres, and a wheel is a few percent off before it is calibrated;
+- where neighbours started from the other end, a line ends near their row of pegs, to some centimetres;
+- a line lies where both its neighbours see the same ground (see `gridmap.place.wheel_likeness`);
+- lines all started from one end lie where the lines that cross them see the same ground.
+
+These are put together by least squares. The wheel is one wheel: line by line it is drawn to the scale that all lines
+have in common, by as much as the lines agree on it.
+
+What limits this is how well marks are held: 2.5 cm at both ends of 7 m are 0.5 %. Neighbours a quarter of a metre apart
+bring it to about 0.3 %; neighbours that have nothing in common leave it where the marks put it. Lines all started from
+one end and crossed by none give scales relative to each other only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gridmap.model import CleanLine, Float32, Float64
-from gridmap.place.crossings import all_tables, crossing_at
-from gridmap.place.stagger import local_likeness
-from gridmap.place.strips import Strip, StripGroup, even_strips
+from gridmap.model import Bool, CleanLine, Float64
+from gridmap.place.strips import StripGroup, even_strips
+from gridmap.place.wheel_likeness import STEP_M, EndShift, crossing_shifts, neighbour_shifts
 
-_STEP_M = 0.04
-_EVERY = 5
-_LAG_M = 1.0
-_DRIFT_M = 0.3
-_FAR_END_SD_M = 0.05
-_DRIFT_COST = 0.2
-_CROSS_M = 0.6
-_SWEEPS = 8
-_WIDE_SWEEPS = 3
-_SAMPLES_A_WINDOW = 2.0
-_SAMPLES_A_CROSSING = 12.0
+_WIDE_M, _CROSS_M, _NEAR_M = 0.6, 0.4, 0.24
+_ROUNDS, _LOOSE_ROUNDS = 3, 8
+_STRAIGHT_SD_M = 0.01
+_WORST_SD_M = 0.05
+_NU = 4.0
+_OTHERS_M = 0.12
+_DAMP = 0.5
+_FEWEST = 4
+_EM_STEPS = 40
+_LEAST_SCATTER = 0.002
+_FIXED_SD = (0.005, 1e-4)
+_WORST_SD = 0.01
+"""A scale known no better than this is not told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +56,13 @@ class WheelScale:
     error : float
         True trace interval over nominal, less 1; NaN where it cannot be told.
     sd : float
-        Standard deviation of `error`, from the width of the maximum.
+        Standard deviation of `error`.
     offset_m : float
         How far the first trace lay ahead of the start peg, metres.
     absolute : bool
         Whether the scale is tied to pegs at a known distance; else it is relative to the other lines only.
-    evidence : float
-        Logarithm of the likelihood above that of the nominal wheel.
+    compared : int
+        Lines that it was compared with, or crossed.
     words : str
         One sentence for a person.
     """
@@ -64,12 +72,17 @@ class WheelScale:
     sd: float
     offset_m: float
     absolute: bool
-    evidence: float
+    compared: int
     words: str
 
 
 def estimate_wheel_scale(
-    lines: Sequence[CleanLine], interval_ns: float, *, start_sd_m: float = 0.03, scale_sd: float = 0.025
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    *,
+    free: Collection[str] | None = None,
+    mark_sd_m: float = 0.03,
+    scale_sd: float = 0.025,
 ) -> list[WheelScale]:
     """Estimate the wheel scale of every line.
 
@@ -79,190 +92,228 @@ def estimate_wheel_scale(
         Conditioned; placed from their start pegs by the nominal trace interval.
     interval_ns : float
         Sample interval, nanoseconds.
-    start_sd_m : float
-        How well the start marks were held, one standard deviation, metres.
+    free : collection of str or None
+        Lines placed by a wheel alone; the others lie where they are. None: all.
+    mark_sd_m : float
+        How well marks were held at both ends, one standard deviation, metres.
     scale_sd : float
         How far a wheel is off before it is calibrated, one standard deviation.
 
     Returns
     -------
     list of WheelScale
-        In the order of `lines`.
+        Of the free lines, in the order of `lines`.
 
     Notes
     -----
-    Coordinate ascent: one line after the other takes the offset and the scale that suit best its two neighbours
-    (windowed likeness, a steady drift left free as in `gridmap.place.stagger`), the lines that cross it and what
-    is known beforehand; sweeps over all lines are repeated. A correlation r of n samples counts n r^2 / 2 of
-    logarithm of likelihood.
+    Least squares with the weights of Student's t (4 degrees of freedom) on what neighbours say, solved again after
+    the lines were moved. The common scale and the scatter about it are found by maximum likelihood and used in place of
+    0 and `scale_sd`, the scatter 0.2 % at the least (shrinkage by empirical Bayes).
     """
-    groups = even_strips(lines, interval_ns, step_m=_STEP_M, margin_m=1.0)
-    pegs = _Pegs(np.zeros(len(lines)), np.zeros(len(lines)))
-    for group in groups:
-        for strip in group.strips:
-            pegs.start_m[strip.index] = float(lines[strip.index].xy_m[0] @ group.axis)
-            pegs.heading[strip.index] = strip.heading
-    sds = (start_sd_m, scale_sd)
-    lookups = _lookups(groups, lines, pegs)
-    state = np.zeros((len(lines), 2))
-    for sweep in range(_SWEEPS):
-        for look in lookups:
-            own = state[look.index]
-            if sweep < _WIDE_SWEEPS:
-                o, e = np.meshgrid([0.0], np.arange(-0.06, 0.0601, 0.002), indexing="ij")
-            else:
-                fine = 0.004 if sweep < _WIDE_SWEEPS + 2 else 0.0015
-                o, e = np.meshgrid(
-                    own[0] + 6 * fine * np.arange(-3, 4), own[1] + fine * np.arange(-3, 4), indexing="ij"
-                )
-            score = look.score(o.ravel(), e.ravel(), state, pegs, sds)
-            best = int(np.argmax(score))
-            state[look.index] = o.ravel()[best], e.ravel()[best]
-        if sweep >= _WIDE_SWEEPS:
-            _settle(groups, state, pegs, sds)
-    return _results(lines, groups, lookups, state, pegs, sds)
+    known = _Known.of(lines, interval_ns, free, mark_sd_m, scale_sd)
+    state: Float64 = np.asarray(np.linalg.solve(*known.normal()), np.float64)
+    shifts: list[EndShift] = []
+    info = known.normal()[0]
+    rounds = _LOOSE_ROUNDS if known.loose.any() else _ROUNDS
+    for turn in range(rounds):
+        groups = even_strips(_moved(lines, state), interval_ns, step_m=STEP_M, margin_m=1.0)
+        shifts = []
+        for group in groups:
+            wide = turn == 0 and any(known.loose[s.index] for s in group.strips)
+            shifts += neighbour_shifts(group, _WIDE_M if wide else _NEAR_M)
+        if known.loose.any():
+            reach = _WIDE_M if turn < _LOOSE_ROUNDS // 2 else _CROSS_M
+            crossed = crossing_shifts(groups, reach, _OTHERS_M)
+            shifts += [s for s in crossed if known.loose[s.index]]
+        shifts = [s for s in shifts if s.others == () or np.trace(s.spread_m) < 2 * _WORST_SD_M**2]
+        if turn == rounds - 1:
+            known = known.shrunk(state, info)
+        better, info = _solve(known, shifts, state)
+        state += (_DAMP if known.loose.any() and turn else 1.0) * (better - state)
+    return _results(lines, known, shifts, state, _inverse(info))
+
+
+def scaled(line: CleanLine, wheel: WheelScale) -> CleanLine:
+    """Return a line put where its wheel's scale and offset say; as it is where they cannot be told."""
+    if not np.isfinite(wheel.error) or len(line.xy_m) < 2:
+        return line
+    way = line.xy_m[-1] - line.xy_m[0]
+    ahead = way / np.hypot(*way)
+    along = (1 + wheel.error) * line.along_m
+    return replace(line, xy_m=line.xy_m[0] + (wheel.offset_m + along)[:, None] * ahead, along_m=along)
 
 
 @dataclass(frozen=True, slots=True)
-class _Pegs:
-    """Start of every line along its group's axis, metres, and whether it was walked along (1) or against (-1)."""
+class _Known:
+    """What is known without the data; state is (offset, error) of one line after the other."""
 
-    start_m: Float64
+    start_m: Float64  # along the group's axis
     heading: Float64
+    length_m: Float64  # nominal, of the traces
+    trigger_m: Float64
+    row_m: Float64  # from the start peg to the row of pegs the lines walked back start from; NaN: none
+    offset_sd: Float64
+    error_sd: Float64
+    error_mean: Float64
+    mark_sd_m: float
+    free: Bool
+    loose: Bool  # free, and no row of pegs ahead
 
-    def label(self, line: int, true_m: Float64, offset: Float64 | float, error: Float64 | float) -> Float64:
-        """Place on the nominal axis of a line whose true place is given."""
-        moved = true_m - self.heading[line] * offset + error * self.start_m[line]
-        return np.asarray(moved / (1.0 + error), np.float64)
+    @classmethod
+    def of(
+        cls,
+        lines: Sequence[CleanLine],
+        interval_ns: float,
+        free: Collection[str] | None,
+        mark_sd_m: float,
+        scale_sd: float,
+    ) -> _Known:
+        n = len(lines)
+        start, heading, row = np.zeros(n), np.zeros(n), np.full(n, np.nan)
+        groups: list[StripGroup] = even_strips(lines, interval_ns, step_m=STEP_M, margin_m=1.0)
+        for group in groups:
+            for s in group.strips:
+                start[s.index] = float(lines[s.index].xy_m[0] @ group.axis)
+                heading[s.index] = s.heading
+            for s in group.strips:
+                back = [start[t.index] for t in group.strips if t.heading != s.heading]
+                if back:
+                    row[s.index] = abs(float(np.median(back)) - start[s.index])
+        length = np.array([float(ln.along_m[-1]) for ln in lines])
+        trigger = np.array([float(np.median(np.diff(ln.along_m))) for ln in lines])
+        is_free = np.array([free is None or ln.name in free for ln in lines])
+        row[~is_free] = np.nan
+        return cls(
+            start, heading, length, trigger, row,
+            np.where(is_free, mark_sd_m, _FIXED_SD[0]), np.where(is_free, scale_sd, _FIXED_SD[1]), np.zeros(n),
+            mark_sd_m, is_free, is_free & ~np.isfinite(row),
+        )  # fmt: skip
+
+    def normal(self) -> tuple[Float64, Float64]:
+        """Return normal matrix and right side of marks and rows of pegs.
+
+        The first trigger comes up to one interval after the start mark, the last up to one before the far one: a
+        quarter of an interval each on the mean, if the operator begins and ends with care.
+        """
+        n = len(self.start_m)
+        matrix, right = np.zeros((2 * n, 2 * n)), np.zeros(2 * n)
+        for i in range(n):
+            quarter = 0.25 * self.trigger_m[i] * self.free[i]
+            o, e = 2 * i, 2 * i + 1
+            matrix[o, o] += 1 / self.offset_sd[i] ** 2
+            right[o] += quarter / self.offset_sd[i] ** 2
+            matrix[e, e] += 1 / self.error_sd[i] ** 2
+            right[e] += self.error_mean[i] / self.error_sd[i] ** 2
+            if np.isfinite(self.row_m[i]):
+                row = np.array([1.0, self.length_m[i]])
+                matrix[o : e + 1, o : e + 1] += np.outer(row, row) / self.mark_sd_m**2
+                right[o : e + 1] += row * (self.row_m[i] - quarter - self.length_m[i]) / self.mark_sd_m**2
+        return matrix, right
+
+    def shrunk(self, state: Float64, info: Float64) -> _Known:
+        """Take the common scale and the scatter of the lines about it for what is known beforehand.
+
+        Both are found by maximum likelihood (the EM steps of a linear model with random effects), given the normal
+        matrix of the last solution; `_EM_STEPS` steps only, which errs to the side of too large a scatter.
+        """
+        if self.free.sum() < _FEWEST:
+            return self
+        prior = np.zeros(len(state))
+        prior[1::2] = 1 / self.error_sd**2
+        data = info - np.diag(prior)
+        right = info @ state
+        right[1::2] -= prior[1::2] * self.error_mean
+        scatter, mean = float(self.error_sd[self.free].min()), 0.0
+        for _ in range(_EM_STEPS):
+            prior[1::2] = np.where(self.free, 1 / scatter**2, prior[1::2])
+            centre = np.where(self.free, mean, self.error_mean)
+            down = right.copy()
+            down[1::2] += prior[1::2] * centre
+            covariance = _inverse(data + np.diag(prior))
+            error = (covariance @ down)[1::2][self.free]
+            own = np.diag(covariance)[1::2][self.free]
+            mean = float(error.mean())
+            scatter = max(float(np.sqrt(((error - mean) ** 2 + own).mean())), _LEAST_SCATTER)
+        return replace(
+            self,
+            error_sd=np.where(self.free, scatter, self.error_sd),
+            error_mean=np.where(self.free, mean, self.error_mean),
+        )
 
 
-@dataclass(frozen=True, slots=True)
-class _Lookup:
-    """Likeness tables of one line against its neighbours and the lines that cross it."""
-
-    index: int
-    length_m: float  # nominal, to half a trigger beyond the last trace
-    row_m: float  # from the start peg to the row of pegs that the lines walked back start from; NaN: none
-    window_m: Float64
-    sides: tuple[tuple[int, Float32], ...]  # other line, (lag, window, part)
-    crossings: tuple[tuple[int, float, float, Float32], ...]  # other line, own place, its place, (own, other)
-
-    def score(
-        self, offset: Float64, error: Float64, state: Float64, pegs: _Pegs, sds: tuple[float, float]
-    ) -> Float64:
-        """Logarithm of the likelihood of trial offsets and scale errors, all (trial,)."""
-        total = -0.5 * (offset / sds[0]) ** 2 - 0.5 * (error / sds[1]) ** 2
-        if np.isfinite(self.row_m):
-            total = total - 0.5 * ((offset + (1 + error) * self.length_m - self.row_m) / _FAR_END_SD_M) ** 2
-        if self.sides:
-            total = total + self._neighbours(offset, error, state, pegs)
-        for other, own_at, other_at, table in self.crossings:
-            middle = table.shape[0] // 2
-            own = pegs.label(self.index, np.full(len(offset), own_at), offset, error)
-            crossing = float(pegs.label(other, np.array(other_at), *state[other]))
-            row = np.clip(np.rint((own - own_at) / _STEP_M).astype(int) + middle, 0, 2 * middle)
-            column = int(np.clip(round((crossing - other_at) / _STEP_M) + middle, 0, 2 * middle))
-            r = table[row, max(0, column - 1) : column + 2].mean(axis=1)
-            total = total + 0.5 * _SAMPLES_A_CROSSING * r * np.abs(r)
-        return np.asarray(total, np.float64)
-
-    def _neighbours(self, offset: Float64, error: Float64, state: Float64, pegs: _Pegs) -> Float64:
-        lags = len(self.sides[0][1]) // 2
-        drift = round(_DRIFT_M / _STEP_M)
-        window = np.arange(len(self.window_m))
-        o, e = offset[:, None] * pegs.heading[self.index], error[:, None]
-        true = self.window_m + o + e * (self.window_m - pegs.start_m[self.index])  # (trial, window)
-        shifts = [
-            np.rint((pegs.label(other, true, *state[other]) - self.window_m) / _STEP_M).astype(int) + lags
-            for other, _ in self.sides
-        ]
-        best = np.full((*true.shape, self.sides[0][1].shape[2]), -1.0, np.float32)
-        for d in range(-drift, drift + 1):
-            mean = np.zeros_like(best)
-            for k, (_, table) in enumerate(self.sides):
-                mean += table[np.clip(shifts[k] + (d if k == 0 else -d), 0, 2 * lags), window]
-            mean /= len(self.sides)
-            np.maximum(best, mean - _DRIFT_COST * (d / drift) ** 2, out=best)
-        weight = 0.5 * _SAMPLES_A_WINDOW * len(self.sides) * _EVERY * _STEP_M  # windows are about 1 m long
-        return np.asarray(weight * (np.maximum(best, 0.0) ** 2).sum(axis=(1, 2)), np.float64)
+def _inverse(matrix: Float64) -> Float64:
+    return np.asarray(np.linalg.inv(matrix), np.float64)
 
 
-def _settle(groups: Sequence[StripGroup], state: Float64, pegs: _Pegs, sds: tuple[float, float]) -> None:
-    """Set what neighbours cannot see, a shift and a stretch common to a whole group, by the pegs alone, in place."""
-    for group in groups:
-        who = np.array([s.index for s in group.strips])
-        middle = float(np.mean([pegs.start_m[who].min(), pegs.start_m[who].max()]))
-        lever = pegs.heading[who] * (pegs.start_m[who] - middle)  # ahead of the peg for a stretch of 1
-        design = np.concatenate([
-            np.stack([pegs.heading[who], lever], axis=1) / sds[0],
-            np.stack([np.zeros(len(who)), np.ones(len(who))], axis=1) / sds[1],
-        ])  # fmt: skip
-        left = np.concatenate([state[who, 0] / sds[0], state[who, 1] / sds[1]])
-        shift, stretch = np.linalg.lstsq(design, -left, rcond=None)[0]
-        state[who, 0] += pegs.heading[who] * shift + lever * stretch
-        state[who, 1] += stretch
+def _moved(lines: Sequence[CleanLine], state: Float64) -> list[CleanLine]:
+    nothing = WheelScale("", 0.0, 0.0, 0.0, True, 0, "")
+    return [
+        scaled(ln, replace(nothing, error=float(state[2 * i + 1]), offset_m=float(state[2 * i])))
+        for i, ln in enumerate(lines)
+    ]
 
 
-def _lookups(groups: Sequence[StripGroup], lines: Sequence[CleanLine], pegs: _Pegs) -> list[_Lookup]:
-    lags = round(_LAG_M / _STEP_M)
-    tables = all_tables(groups, _CROSS_M)
-    where: dict[int, tuple[StripGroup, Strip]] = {s.index: (g, s) for g in groups for s in g.strips}
-    out = []
-    for group in groups:
-        for i, strip in enumerate(group.strips):
-            sides = tuple(
-                (other.index, local_likeness(strip.values, other.values, lags, _STEP_M, _EVERY))
-                for k in (i - 1, i + 1)
-                if 0 <= k < len(group.strips)
-                for other in (group.strips[k],)
-            )
-            crossings = []
-            for (a, b), table in tables.items():
-                if a == strip.index:
-                    own_at, other_at = crossing_at(group, strip, *where[b])
-                    crossings.append((b, own_at, other_at, table))
-            back = [pegs.start_m[s.index] for s in group.strips if s.heading != strip.heading]
-            row = abs(float(np.median(back)) - pegs.start_m[strip.index]) if back else float("nan")
-            along = lines[strip.index].along_m
-            length = float(
-                along[-1] + 0.5 * np.median(np.diff(along))
-            )  # the next trigger would lie beyond the row
-            out.append(_Lookup(strip.index, length, row, group.position_m[::_EVERY], sides, tuple(crossings)))
-    return out
+def _solve(known: _Known, shifts: Sequence[EndShift], state: Float64) -> tuple[Float64, Float64]:
+    """Return the state that suits best what is known and what the data say, and the normal matrix there."""
+    matrix, right = known.normal()
+    right = right - matrix @ state
+    designs, spreads = [], []
+    for s in shifts:
+        design = np.zeros((2, len(state)))
+        for i, part in ((s.index, 1.0), *((j, -w) for j, w in s.others)):
+            design[:, 2 * i] += part * known.heading[i]
+            design[:, 2 * i + 1] += part * (s.at_m - known.start_m[i])
+        designs.append(design)
+        spreads.append(s.spread_m + _STRAIGHT_SD_M**2 * np.eye(2))
+    weight: Float64 = np.ones(len(shifts))
+    step: Float64 = np.zeros(len(state))
+    info = matrix
+    for _ in range(10):
+        info, down = matrix.copy(), right.copy()
+        for design, spread, shift, w in zip(designs, spreads, shifts, weight, strict=True):
+            trust = w * design.T @ np.linalg.inv(spread)
+            info += trust @ design
+            down += trust @ shift.shift_m
+        step = np.asarray(np.linalg.solve(info, down), np.float64)
+        for k, (design, spread, shift) in enumerate(zip(designs, spreads, shifts, strict=True)):
+            off = shift.shift_m - design @ step
+            weight[k] = (_NU + 2) / (_NU + float(off @ np.linalg.solve(spread, off)))
+    return state + step, info
 
 
 def _results(
-    lines: Sequence[CleanLine], groups: Sequence[StripGroup], lookups: Sequence[_Lookup], state: Float64, pegs: _Pegs,
-    sds: tuple[float, float],
-) -> list[WheelScale]:  # fmt: skip
-    tied = {
-        s.index: len({t.heading for t in g.strips}) > 1 or len(groups) > 1 for g in groups for s in g.strips
-    }
-    found: dict[int, WheelScale] = {}
-    trial = np.arange(-0.03, 0.03001, 0.0005)
-    for look in lookups:
-        offset, error = state[look.index]
-        score = look.score(np.full(len(trial), offset), error + trial, state, pegs, sds)
-        weight = np.exp(score - score.max())
-        mean = float((weight * trial).sum() / weight.sum())
-        sd = float(np.sqrt((weight * (trial - mean) ** 2).sum() / weight.sum()))
-        nothing = look.score(np.zeros(1), np.zeros(1), state, pegs, sds)[0]
-        evidence = float(score.max() - nothing)
-        known = sd < 0.4 * sds[1]
-        name = lines[look.index].name
-        kind = "of the wheel" if tied[look.index] else "of the wheel, relative to the other lines only,"
+    lines: Sequence[CleanLine], known: _Known, shifts: Sequence[EndShift], state: Float64, covariance: Float64
+) -> list[WheelScale]:
+    n = len(lines)
+    compared = np.zeros(n, int)
+    crossed = np.zeros(n, bool)
+    for s in shifts:
+        compared[s.index] += max(1, len(s.others))
+        crossed[s.index] |= not s.others
+        for j, _ in s.others:
+            compared[j] += 1
+    error, spread = state[1::2].copy(), covariance[1::2, 1::2]
+    relative = known.loose & ~crossed.any()
+    if relative.any():  # what all have in common cannot be told, and is left out
+        own = np.flatnonzero(relative)
+        centre = np.eye(n)
+        centre[np.ix_(own, own)] -= 1.0 / len(own)
+        error[own] -= error[own].mean()
+        spread = centre @ spread @ centre.T
+    found = []
+    for i in np.flatnonzero(known.free).tolist():
+        name, sd = lines[i].name, float(np.sqrt(spread[i, i]))
+        told = sd < _WORST_SD
+        kind = "of the wheel, relative to the other lines only," if relative[i] else "of the wheel"
         words = (
-            f"line {name}: scale {kind} {100 * error:+.2f} % (1 sigma {100 * sd:.2f} %)"
-            if known
+            f"line {name}: scale {kind} {100 * error[i]:+.2f} % (1 sigma {100 * sd:.2f} %)"
+            if told
             else f"line {name}: the scale of its wheel cannot be told, it has too little in common with other lines"
         )
-        found[look.index] = WheelScale(
-            name,
-            float(error) if known else float("nan"),
-            sd,
-            float(offset),
-            tied[look.index],
-            evidence,
-            words,
-        )
-    return [found[i] for i in sorted(found)]
+        found.append(
+            WheelScale(
+                name, float(error[i]) if told else float("nan"), sd, float(state[2 * i]), not relative[i],
+                int(compared[i]), words,
+            )
+        )  # fmt: skip
+    return found

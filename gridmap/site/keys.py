@@ -89,7 +89,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "slice_overlap",
         "air_echoes",
     ),
-    "corrections": ("stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),
+    "corrections": ("wheel", "stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),
 }
 """Every key by table, in the order of the manual."""
 

@@ -276,6 +276,8 @@ class Corrections:
 
     Attributes
     ----------
+    wheel : "apply", "report" or "off"
+        Scale of the wheel of lines that are placed by it alone.
     stagger : "apply", "report" or "off"
         Zig-zag stagger between walking directions, where it stands out.
     reversed, swapped, duplicate : "apply", "report" or "off"
@@ -288,6 +290,7 @@ class Corrections:
         Time zero and amplitude of single lines against their neighbours.
     """
 
+    wheel: Handling = "apply"
     stagger: Handling = "apply"
     reversed: Handling = "report"
     swapped: Handling = "report"
