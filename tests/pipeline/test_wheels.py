@@ -48,7 +48,7 @@ def test_wheel_lines_are_put_right():
     assert np.sqrt(np.mean(after**2)) < 0.3 * np.sqrt(np.mean(before**2))
     assert [f.lines for f in findings] == [(ln.name,) for ln in lines]
     assert all(f.applied and f.kind == "wheel" for f in findings)
-    assert [f.size for f in findings] == pytest.approx(list(TRUE * 6.0), abs=0.06)
+    assert np.sqrt(np.mean((np.array([f.size for f in findings]) - 6.0 * TRUE) ** 2)) < 0.036  # 0.6 % of 6 m
     assert run.notes[0].startswith("put right: wheel scale of 12 lines, -")
     assert run.warnings == []
 
