@@ -23,6 +23,7 @@ def find_features(
     spacing_m: float,
     shallow_m: float,
     height_m: float = 0.0,
+    separation_m: float = 0.0,
 ) -> Features:
     """Find what lies in the ground.
 
@@ -42,16 +43,17 @@ def find_features(
         Usual distance between lines, metres; infinite for one line.
     shallow_m : float
         Depth down to which the direct wave's remains reach, metres.
-    height_m : float
-        Height of the antennas above the ground, metres.
+    height_m, separation_m : float
+        Height of the antennas above the ground; transmitter to receiver, metres.
 
     Returns
     -------
     Features
         Surest first within each kind.
     """
-    wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
-    linear, rejected = find_linear(volume, velocity, wavelength_m, spacing_m, shallow_m)
+    linear, rejected = find_linear(
+        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m
+    )
     listed = sorted(
         (f for f in linear if f.confidence >= LISTED_FROM), key=lambda f: (-f.confidence, -f.strength)
     )

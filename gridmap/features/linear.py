@@ -6,118 +6,236 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
-from scipy.spatial import cKDTree
 
 from gridmap.features.arcs import Circle, circle_of, straight_off_m
+from gridmap.features.confidence import confidence
+from gridmap.features.crests import judge_crests, usual_quality
+from gridmap.features.crossings import Crossings, Walked, look_at_crossings
+from gridmap.features.linear_depth import polarity_of, with_top
+from gridmap.features.linear_measures import Measures, measure_path, share_near
 from gridmap.features.paths import Linking, link_paths
-from gridmap.features.ridges import make_ready, ridge_points
-from gridmap.model import Float64, LinearFeature, RejectedCandidate, VelocityModel, Volume
+from gridmap.features.ridges import RidgePoints, make_ready, ridge_points
+from gridmap.features.stack import Gather
+from gridmap.features.trace import Known, Traced, draw_again
+from gridmap.model import (
+    LIGHT_M_PER_NS,
+    CleanLine,
+    Float64,
+    LinearFeature,
+    RejectedCandidate,
+    VelocityModel,
+    Volume,
+)
 
 LEAST_M = 1.0
 """Shorter paths are no linear features, metres."""
-NODE_M = 0.2
-"""Distance between the vertices of a traced feature, metres."""
+WEAKEST_CREST = 2.5
+SEED, LEVEL = 4.2, 3.2
+BESIDE_M = 0.3
+"""Paths this near in plan run together, metres."""
+MOSTLY = 0.6
+"""Share of a path that counts as all along."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A traced path before judgement: (vertex, 3) local x, y, depth of its echo, and strength at each vertex."""
+    """A traced path with what was measured on it."""
 
-    xyz_m: Float64
-    strength: Float64
-
-    @property
-    def length_m(self) -> float:
-        """Length in plan, metres."""
-        return float(np.hypot(*np.diff(self.xyz_m[:, :2], axis=0).T).sum())
-
-    @property
-    def mean_strength(self) -> float:
-        """Median strength along the path."""
-        return float(np.median(self.strength))
+    path: Traced
+    crossings: Crossings
+    measures: Measures
 
 
 def trace_candidates(
-    volume: Volume, wavelength_m: float, spacing_m: float, shallow_m: float
+    volume: Volume,
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    velocity: VelocityModel,
+    wavelength_m: float,
+    spacing_m: float,
+    shallow_m: float,
+    separation_m: float,
 ) -> list[Candidate]:
-    """Trace every path of crests in the volume, the strongest first."""
+    """Trace and measure every path of crests, the strongest first.
+
+    Parameters
+    ----------
+    volume, lines, interval_ns, velocity, spacing_m, shallow_m
+        As in `gridmap.features.find.find_features`.
+    wavelength_m, separation_m : float
+        In the ground; transmitter to receiver, metres.
+    """
     plane = make_ready(volume, wavelength_m, 0.6 * shallow_m)
-    crests = ridge_points(plane, (0.5 * wavelength_m, 1.5 * wavelength_m), 3.0)
+    crests = ridge_points(plane, (0.5 * wavelength_m, 1.5 * wavelength_m), WEAKEST_CREST)
+    if not len(crests.strength):
+        return []
+    gather = Gather.of(lines, interval_ns, separation_m, wavelength_m / 5)
+    usual = usual_quality(crests.xyz_m, gather, velocity)
+    judged = judge_crests(crests, gather, velocity, plane.cell_m, usual)
+    known, walked = Known(plane.known, plane.x_first_m, plane.y_first_m, plane.cell_m), Walked.of(lines)
+    found = []
+    for p in crest_paths(judged, spacing_m):
+        path = draw_again(judged.xyz_m[p], gather, velocity, wavelength_m, known)
+        if path.length_m >= LEAST_M:
+            crossings = look_at_crossings(path, walked, gather, velocity, wavelength_m)
+            ridge = float(np.median(judged.strength[p]))
+            found.append(
+                Candidate(path, crossings, measure_path(path, crossings, ridge, gather, velocity, usual))
+            )
+    return found
+
+
+def crest_paths(crests: RidgePoints, spacing_m: float) -> list[np.ndarray]:
+    """Link crests; gaps are bridged up to one and a half line spacings, at least 0.6 and at most 1 m."""
     gap_m = float(np.clip(1.5 * spacing_m, 0.6, 1.0)) if np.isfinite(spacing_m) else 0.6
-    paths = link_paths(crests, Linking(gap_m), LEAST_M)
-    return [_even(crests.xyz_m[p], crests.strength[p]) for p in paths]
-
-
-def _even(xyz_m: Float64, strength: Float64) -> Candidate:
-    """Vertices `NODE_M` apart, smoothed so that cells do not show."""
-    along = np.concatenate([[0.0], np.hypot(*np.diff(xyz_m[:, :2], axis=0).T).cumsum()])
-    at = np.linspace(0.0, along[-1], max(2, round(along[-1] / NODE_M) + 1))
-    even = np.stack([np.interp(at, along, c) for c in xyz_m.T], axis=1)
-    even = ndimage.gaussian_filter1d(even - _chord(even), 1.5, axis=0, mode="nearest") + _chord(even)
-    return Candidate(even, np.interp(at, along, strength))
-
-
-def _chord(xyz_m: Float64) -> Float64:
-    share = np.linspace(0.0, 1.0, len(xyz_m))[:, None]
-    return np.asarray(xyz_m[:1] * (1 - share) + xyz_m[-1:] * share)
+    return link_paths(crests, Linking(gap_m, seed=SEED, level=LEVEL), LEAST_M)
 
 
 def air_wave_posts(candidates: Sequence[Candidate], velocity: VelocityModel) -> list[Circle]:
-    """Find surface objects: places about which at least two paths are circles, or one is a clear one."""
+    """Find surface objects: places about which a path is a clear circle at the speed of light in air."""
     circles = []
     for c in candidates:
-        circle = circle_of(c.xyz_m[:, :2], velocity.two_way_ns(c.xyz_m[:, 2]))
-        bent = straight_off_m(c.xyz_m[:, :2])
-        if circle.off_m <= 0.15 and bent >= 2.0 * circle.off_m and bent >= 0.15:
+        xyz = c.path.xyz_m
+        circle = circle_of(xyz[:, :2], velocity.two_way_ns(xyz[:, 2]))
+        bent = straight_off_m(xyz[:, :2])
+        if (
+            circle.off_m <= 0.15
+            and bent >= 2.0 * circle.off_m
+            and bent >= 0.15
+            and c.measures.pipe_share < 0.9
+        ):
             circles.append(circle)
     return circles
 
 
-def on_circle(candidate: Candidate, post: Circle, velocity: VelocityModel, off_m: float = 0.4) -> bool:
+def on_circle(path_m: Float64, post: Circle, velocity: VelocityModel, off_m: float = 0.4) -> bool:
     """Say whether a path lies where the echo of a surface object is, and runs round it."""
-    xy = candidate.xyz_m[:, :2]
-    away = xy - np.array([post.x_m, post.y_m])
+    away = path_m[:, :2] - np.array([post.x_m, post.y_m])
     distance = np.hypot(*away.T)
-    radius = 0.5 * 0.299792458 * velocity.two_way_ns(candidate.xyz_m[:, 2])
-    along = np.gradient(xy, axis=0)
+    radius = 0.5 * LIGHT_M_PER_NS * velocity.two_way_ns(path_m[:, 2])
+    along = np.gradient(path_m[:, :2], axis=0)
     radial = np.abs((away * along).sum(1)) / np.maximum(distance * np.hypot(*along.T), 1e-9)
+    off = np.abs(distance - radius)
     return bool(
-        np.median(np.abs(distance - radius)) <= off_m
-        and np.ptp(distance - radius) <= 2 * off_m
-        and np.median(radial) <= 0.5
+        np.median(off) <= off_m and np.ptp(distance - radius) <= 2 * off_m and np.median(radial) <= 0.5
     )
 
 
-def beneath(candidate: Candidate, upper: Candidate, near_m: float) -> bool:
-    """Say whether a path runs below another for most of its length: the same echo again, ringing or a multiple."""
-    off, nearest = cKDTree(upper.xyz_m[:, :2]).query(candidate.xyz_m[:, :2])
-    below = candidate.xyz_m[:, 2] > upper.xyz_m[nearest, 2] + 0.03
-    return bool(((off <= near_m) & below).mean() >= 0.6)
+def sort_out(
+    candidates: Sequence[Candidate], velocity: VelocityModel, wavelength_m: float
+) -> tuple[list[Candidate], list[RejectedCandidate]]:
+    """Take out what tells the same echo twice, echoes through the air, ringing and flat layers.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        All.
+    velocity : VelocityModel
+        Behind the depths.
+    wavelength_m : float
+        In the ground, metres.
+
+    Returns
+    -------
+    kept : list of Candidate
+        What may be a feature, by falling quality.
+    rejected : list of RejectedCandidate
+        The others, each with its reason; doubles are dropped without a word.
+    """
+    posts = air_wave_posts(candidates, velocity)
+    rejected: list[RejectedCandidate] = []
+    single: list[Candidate] = []
+    for c in sorted(
+        candidates, key=lambda c: -c.measures.amplitude * c.measures.quality * c.measures.length_m
+    ):
+        if reason := _no_pipe(c, posts, velocity):
+            rejected.append(RejectedCandidate("linear", c.path.xyz_m, reason))
+        elif not any(_double(c, k, wavelength_m) for k in single):
+            single.append(c)
+    kept: list[Candidate] = []
+    for c in sorted(single, key=lambda c: float(np.median(c.path.xyz_m[:, 2]))):
+        above = [k for k in kept if _below(c, k, wavelength_m)]
+        if any(_strong_enough(k, c) for k in above):
+            reason = "runs below another echo all along: ringing or a multiple"
+            rejected.append(RejectedCandidate("linear", c.path.xyz_m, reason))
+            continue
+        for k in above:
+            reason = "runs above a much stronger echo all along: its forerunner"
+            rejected.append(RejectedCandidate("linear", k.path.xyz_m, reason))
+        kept = [k for k in kept if all(k is not a for a in above)] + [c]
+    return sorted(kept, key=lambda c: -c.measures.quality), rejected
+
+
+def _no_pipe(c: Candidate, posts: Sequence[Circle], velocity: VelocityModel) -> str:
+    """Why a candidate is no pipe by itself; empty where nothing speaks against it."""
+    if any(on_circle(c.path.xyz_m, p, velocity) for p in posts):
+        return "circle about one place at the speed of light in air: echo of something above ground"
+    if c.measures.pipe_share < 0.34:
+        return (
+            "a flat echo or a wave through the air explains the lines better: layer, stripe or surface object"
+        )
+    return ""
+
+
+def _double(c: Candidate, k: Candidate, wavelength_m: float) -> bool:
+    """Say whether a path runs with a kept one at the same level."""
+    share, deeper = share_near(c.path.xyz_m, k.path.xyz_m, BESIDE_M)
+    return share >= MOSTLY and abs(deeper) <= 0.4 * wavelength_m
+
+
+def _below(c: Candidate, k: Candidate, wavelength_m: float) -> bool:
+    """Say whether a path runs below another for most of its length."""
+    share, deeper = share_near(c.path.xyz_m, k.path.xyz_m, BESIDE_M)
+    return share >= MOSTLY and deeper > 0.4 * wavelength_m
+
+
+def _strong_enough(upper: Candidate, lower: Candidate) -> bool:
+    """Say whether the upper echo is strong and sure enough to have repeated itself below."""
+    u, b = upper.measures, lower.measures
+    return u.amplitude >= 0.25 * b.amplitude and u.quality >= 0.5 * b.quality
 
 
 def find_linear(
-    volume: Volume, velocity: VelocityModel, wavelength_m: float, spacing_m: float, shallow_m: float
+    volume: Volume,
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    velocity: VelocityModel,
+    frequency_mhz: float,
+    spacing_m: float,
+    shallow_m: float,
+    height_m: float,
+    separation_m: float,
 ) -> tuple[list[LinearFeature], list[RejectedCandidate]]:
-    """Find pipes, cables, drains and walls."""
-    candidates = trace_candidates(volume, wavelength_m, spacing_m, shallow_m)
-    posts = air_wave_posts(candidates, velocity)
-    kept: list[Candidate] = []
-    rejected: list[RejectedCandidate] = []
-    for c in sorted(candidates, key=lambda c: -c.mean_strength):
-        reason = ""
-        if any(on_circle(c, p, velocity) for p in posts):
-            reason = "circle about one place at the speed of light in air: echo of something above ground"
-        elif any(beneath(c, k, 0.3) for k in kept):
-            reason = "runs below a stronger echo: ringing or a multiple"
-        if reason:
-            rejected.append(RejectedCandidate("linear", c.xyz_m, reason))
-        else:
-            kept.append(c)
-    return [_feature(c, velocity) for c in kept], rejected
+    """Find pipes, cables, drains and narrow walls.
+
+    Parameters
+    ----------
+    volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m
+        As in `gridmap.features.find.find_features`.
+
+    Returns
+    -------
+    features : list of LinearFeature
+        Whatever their confidence, surest first.
+    rejected : list of RejectedCandidate
+        What did not become one, and why.
+    """
+    wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
+    candidates = trace_candidates(
+        volume, lines, interval_ns, velocity, wavelength_m, spacing_m, shallow_m, separation_m
+    )
+    kept, rejected = sort_out(candidates, velocity, wavelength_m)
+    found = []
+    for c in kept:
+        polarity = polarity_of(c.path)
+        xyz, sd = with_top(c.path, volume, velocity, wavelength_m, frequency_mhz, height_m, polarity)
+        m = c.measures
+        found.append(LinearFeature(xyz, sd, None, m.ridge, confidence(m), m.shown, polarity, _note(m)))
+    return sorted(found, key=lambda f: (-f.confidence, -f.strength)), rejected
 
 
-def _feature(c: Candidate, velocity: VelocityModel) -> LinearFeature:
-    sd = float(np.hypot(velocity.depth_sd_m(float(c.xyz_m[:, 2].mean())), 0.03))
-    confidence = float(1.0 / (1.0 + np.exp(-(c.mean_strength - 7.5) / 1.0)))
-    return LinearFeature(c.xyz_m, sd, None, c.mean_strength, confidence, 0, "unclear")
+def _note(m: Measures) -> str:
+    """Say what a user should know of the evidence."""
+    if m.crossed == 0:
+        return "runs along the lines: no line crosses it, so none bears witness by a hyperbola"
+    return f"shown by {m.shown} of the {m.crossed} lines that cross it"

@@ -153,7 +153,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     with run.stage(5):
         features = find_features(
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
-            layout.shallow_m, site.antenna.height_m,
+            layout.shallow_m, site.antenna.height_m, site.antenna.separation_m,
         )  # fmt: skip
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
