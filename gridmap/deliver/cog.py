@@ -15,6 +15,7 @@ from rasterio.errors import RasterioError
 from rasterio.io import MemoryFile
 from rasterio.transform import Affine
 
+from gridmap.condition.reach import OVER_NOISE, STATED_ECHO
 from gridmap.deliver.caution import CAUTION
 from gridmap.errors import InputError, OurFaultError, OutputError
 from gridmap.files import whole_file, whole_folder
@@ -211,6 +212,23 @@ def write_coverage(path: Path, distance_m: Float32, raster: RasterGrid) -> None:
     """
     name = "distance to the nearest trace, m"
     write_cog(path, distance_m[None], raster, band_names=[name], tags={"QUANTITY": name})
+
+
+def write_reach(path: Path, depth_m: Float32, raster: RasterGrid) -> None:
+    """Write the depth to which a stated echo would still stand above the noise.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    depth_m : (row, column) float32
+        Metres; NaN where unknown.
+    raster : RasterGrid
+        Where the cells are.
+    """
+    name = "depth to which a stated echo would stand above the noise, m"
+    stated = {"STATED_ECHO_OVER_GROUND": STATED_ECHO, "OVER_NOISE": OVER_NOISE}
+    write_cog(path, depth_m[None], raster, band_names=[name], tags={"QUANTITY": name, **stated})
 
 
 def window_tags(window: Window) -> dict[str, float]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from gridmap.condition.air_echo import AirEcho
 from gridmap.deliver.air_layer import above_ground_layer
-from gridmap.deliver.cog import write_coverage, write_slice_stack, write_slices
+from gridmap.deliver.cog import write_coverage, write_reach, write_slice_stack, write_slices
 from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
 from gridmap.deliver.feature_layers import feature_layers
@@ -59,6 +59,7 @@ FILES = (
     ("scene.vtm", "The same for VTK viewers"),
     ("volume.zarr", "The volume, for xarray"),
     ("coverage.tif", "Metres to the nearest trace"),
+    ("reach.tif", "Depth to which a stated echo would still stand above the noise"),
     ("positions.csv", "Where every trace was measured"),
     ("run.json", "What was done, with what, and what came out"),
 )
@@ -90,6 +91,7 @@ class Delivery:
     time_slices: SliceStack
     raster: RasterGrid
     coverage: Float32
+    reach: Float32
     summary: tuple[str, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
@@ -134,6 +136,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_slices(folder / "slices", (d.depth_slices, d.time_slices), d.raster, d.velocity)
     write_slice_stack(folder / "slices.tif", d.depth_slices, d.raster, d.velocity)
     write_coverage(folder / "coverage.tif", d.coverage, d.raster)
+    write_reach(folder / "reach.tif", d.reach, d.raster)
     progress(0.25)
     what = feature_layers(d.features, d.transform, d.placed)
     layers = [*what, lines_walked_layer(d.placed, d.site.lines, d.transform, _quality(d))]

@@ -26,6 +26,7 @@ from gridmap.model import (
 )
 from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.frame import map_frame
+from gridmap.pipeline.reach import map_reach
 from gridmap.pipeline.read_lines import put_right, read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
 from gridmap.pipeline.terrain import GroundBelow, along_ground, follow_ground, ground_below, level_stack
@@ -140,10 +141,12 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
         local = _cut(site, volume, layout, ground)
         in_time = gridding.spread(np.concatenate(per_post))
         in_time[:, layout.distance_m > gridding.blank_m] = np.nan
+        reach = map_reach(lines, signal, recipe, velocity, gridding, run)
+        reach[layout.distance_m > gridding.blank_m] = np.nan
         raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
         on_map = [
             to_raster(v, layout.grid, raster, frame.transform)
-            for v in (local.values, in_time, layout.distance_m[None])
+            for v in (local.values, in_time, layout.distance_m[None], reach[None])
         ]
         standouts = find_standouts(volume.values, layout.depth_m, layout.grid, layout.shallow_m)
         summary = tuple(
@@ -163,7 +166,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             shallow_m=layout.shallow_m, features=features,
             depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
-            raster=raster, coverage=on_map[2][0], summary=summary,
+            raster=raster, coverage=on_map[2][0], reach=on_map[3][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
             parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above, ground),
             stage_seconds=run.seconds,
