@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -12,14 +11,21 @@ from gridmap.model import Float64
 from gridmap.place.alike import likeness_as_labelled
 from gridmap.place.strips import StripGroup, balanced
 
-LEAST_DROP = 50.0
-"""Drop of squared misfit, of the line and its neighbours, that is taken for proof; sound surveys stay below 45."""
-LEAST_SHARE = 0.2
-"""The neighbours' share of it over the line's own: they must gain as well."""
+LEAST_DROP = 3.0
+"""Drop of misfit, of the line and its neighbours, in units of the misfit that is usual for a line of the survey."""
+LEAST_OWN = 1.0
+"""The line's own part of it."""
+LEAST_SHARE = 0.3
+"""The neighbours' part over the line's own: they must gain as well."""
+LEAST_TIMES = 2.0
+"""The drop over the largest of the lines that the move does not touch."""
 LEAST_SPACING = 0.4
 """Share of the line spacing: a smaller displacement cannot be told from how the ground itself changes."""
-_FAR = 4.0
-_SCATTER = 0.06
+_FAR = 4.2
+_REACH = 2.5
+_STEP = 0.05
+_TOUCHED = 2.6
+_FLOOR = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +41,7 @@ class Displacement:
     sd_m : float
         Standard deviation: a quarter of the line spacing, as known surveys show.
     z : float
-        Root of the drop of the misfit, in units of the usual scatter.
+        Root of the drop of the misfit, in units of the misfit that is usual for a line.
     words : str
         One sentence for a person.
     """
@@ -65,10 +71,13 @@ def find_displaced(group: StripGroup, leave_out: Sequence[str] = ()) -> list[Dis
 
     Notes
     -----
-    Likeness falls with distance, faster where the ground changes faster. Minus its logarithm adds up along the
-    row of lines like a distance; between the other lines it gives a scale on which the line in question is
-    placed where all its likenesses fit best (one-dimensional scaling, Torgerson 1952 [memory]). Of the doubtful
-    lines the one whose move makes all lines fit best is moved first, then the rest is looked at again.
+    Likeness falls with distance: its median over all pairs one, two and more spacings apart is the law of the
+    survey. A line is tried at every place between the others; the misfit is what its likenesses to them differ by from
+    the law, (law - c)' C^-1 (law - c), with C the likenesses of the others to each other. This is the logarithm of the
+    likelihood of the line given the others, both taken as Gaussian, up to its scale (conditional Gaussian: Rasmussen
+    and Williams 2006, appendix A.2 [memory]): that neighbours are like each other, or unlike, is taken into account.
+    The scale is the misfit usual in the survey. Of the doubtful lines the one whose move makes all lines fit
+    best is moved first, then the rest is looked at again.
     """
     strips = tuple(s for s in group.strips if s.name not in leave_out)
     if len(strips) < 6:
@@ -81,55 +90,79 @@ def find_displaced(group: StripGroup, leave_out: Sequence[str] = ()) -> list[Dis
     place = label.copy()
     found: list[Displacement] = []
     for _ in range(max(1, len(strips) // 4)):
-        fits = [_best_place(alike, place, i, spacing) for i in range(len(strips))]
-        moves = [
-            (*_drop(alike, place, fits, i, spacing), i)
-            for i in range(len(strips))
-            if flanked[i] and place[i] == label[i] and abs(fits[i][0] - label[i]) >= LEAST_SPACING * spacing
-        ]
-        sure = [m for m in moves if m[0] + m[1] >= LEAST_DROP and m[1] >= LEAST_SHARE * m[0]]
-        if not sure:
+        moves = _moves(alike, place, spacing)
+        known = [m for m in moves if flanked[m.who] and place[m.who] == label[m.who]]
+        able = [m for m in known if abs(m.to_m - label[m.who]) >= LEAST_SPACING * spacing]
+        if not able:
             break
-        own, near, chosen = max(sure, key=lambda m: m[0] + m[1])
-        at, z = fits[chosen][0], float(np.sqrt(own + near))
-        place[chosen] = at
-        shift = float(at - label[chosen])
+        best = max(able, key=lambda m: m.own + m.near)
+        far = [
+            m.own + m.near
+            for m in able
+            if min(abs(label[m.who] - label[best.who]), abs(label[m.who] - best.to_m)) > _TOUCHED * spacing
+        ]
+        drop = best.own + best.near
+        sure = drop >= max(LEAST_DROP, LEAST_TIMES * max(far, default=0.0)) and best.own >= LEAST_OWN
+        if not sure or best.near < LEAST_SHARE * best.own:
+            break
+        place[best.who] = best.to_m
+        shift, z = float(best.to_m - label[best.who]), float(np.sqrt(drop))
         words = (
-            f"line {strips[chosen].name} looks as if walked {shift:+.2f} m beside its label "
-            f"(+-{0.25 * spacing:.2f} m, {z:.1f} sigma): there it fits the other lines, and they each other"
+            f"line {strips[best.who].name} looks as if walked {shift:+.2f} m beside its label "
+            f"(+-{0.25 * spacing:.2f} m): there it fits the other lines, and they each other, by {drop:.1f} times "
+            "the usual misfit of a line"
         )
-        found.append(Displacement(strips[chosen].name, shift, 0.25 * spacing, z, words))
+        found.append(Displacement(strips[best.who].name, shift, 0.25 * spacing, z, words))
     return found
 
 
-def _drop(
-    alike: Float64, place: Float64, fits: Sequence[tuple[float, float, float]], who: int, spacing: float
-) -> tuple[float, float]:
-    """How far the misfit of a line, and that of its neighbours, drops when the line moves to its best place."""
-    moved = place.copy()
-    moved[who] = fits[who][0]
-    near = [k for k in range(len(place)) if k != who and abs(place[k] - place[who]) < 2.6 * spacing]
-    others = sum(fits[k][2] - _best_place(alike, moved, k, spacing)[2] for k in near)
-    return fits[who][1] ** 2, float(others)
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """The best place of one line, and how far its own misfit and that of its neighbours drop there."""
+
+    who: int
+    to_m: float
+    own: float
+    near: float
 
 
-def _best_place(alike: Float64, place: Float64, who: int, spacing: float) -> tuple[float, float, float]:
-    """Place across where a line fits best, root of the drop in misfit, and the misfit where it is now."""
-    order = np.argsort(place, kind="stable")
-    others = order[order != who]
-    at = place[others]
-    apart = -np.log(alike)
-    one = np.median([apart[a, b] for a, b in pairwise(order)])
-    two = np.median([apart[a, b] for a, b in zip(order, order[2:], strict=False)])
-    nugget = float(np.clip(2 * one - two, 0.0, 0.8 * one))
-    rate = max(float(two - one), 0.02) / spacing
-    steps = np.array([max(apart[a, b] - nugget, 0.02) for a, b in pairwise(others)])
-    scale = np.concatenate([[0.0], np.cumsum(steps)])
-    near = np.abs(at - place[who]) <= _FAR * spacing
-    trial = place[who] + spacing * np.arange(-2.2, 2.2001, 0.05)
-    on_scale = np.interp(trial, at, scale)
-    on_scale += np.minimum(trial - at[0], 0.0) * rate + np.maximum(trial - at[-1], 0.0) * rate
-    wanted = np.exp(-(nugget + np.abs(on_scale[:, None] - scale[None, near])))
-    misfit = (((wanted - alike[who, others[near]]) / _SCATTER) ** 2).sum(axis=1)
-    best, now = int(np.argmin(misfit)), float(np.interp(place[who], trial, misfit))
-    return float(trial[best]), float(np.sqrt(max(0.0, now - misfit[best]))), now
+def _moves(alike: Float64, place: Float64, spacing: float) -> list[_Move]:
+    """Best place of every line, in units of the usual misfit."""
+    law = _law(alike, place, spacing)
+    trial = spacing * np.arange(-_REACH, _REACH + 0.5 * _STEP, _STEP)
+    curves = [_misfit(alike, place, i, spacing, law, place[i] + trial) for i in range(len(place))]
+    now = [float(_misfit(alike, place, i, spacing, law, place[i : i + 1])[0]) for i in range(len(place))]
+    usual = max(float(np.median(now)), 1e-12)
+    out = []
+    for i, curve in enumerate(curves):
+        to = float(place[i] + trial[np.argmin(curve)])
+        moved = place.copy()
+        moved[i] = to
+        near = 0.0
+        for k in range(len(place)):
+            if k != i and abs(place[k] - place[i]) < _TOUCHED * spacing:
+                near += now[k] - float(_misfit(alike, moved, k, spacing, law, moved[k : k + 1])[0])
+        out.append(_Move(i, to, (now[i] - float(curve.min())) / usual, near / usual))
+    return out
+
+
+def _law(alike: Float64, place: Float64, spacing: float) -> Float64:
+    """Median likeness of lines 0, 1, 2, ... spacings apart, 1 for none; gaps are filled in."""
+    apart = np.rint(np.abs(place[:, None] - place[None]) / spacing).astype(int)
+    apart = np.where(np.triu(np.ones(alike.shape, bool), 1), apart, -1)
+    law = np.array(
+        [1.0] + [np.median(alike[apart == k]) if (apart == k).any() else np.nan for k in range(1, 8)]
+    )
+    known = np.flatnonzero(np.isfinite(law))
+    return np.asarray(np.interp(np.arange(len(law)), known, law[known]), np.float64)
+
+
+def _misfit(alike: Float64, place: Float64, who: int, spacing: float, law: Float64, at_m: Float64) -> Float64:
+    """Misfit of one line to the others within reach of its place, for every trial place."""
+    others = np.flatnonzero((np.abs(place - place[who]) <= _FAR * spacing) & (np.arange(len(place)) != who))
+    if others.size == 0:
+        return np.zeros(len(at_m))
+    size, basis = np.linalg.eigh(alike[np.ix_(others, others)])
+    wanted = np.interp(np.abs(at_m[:, None] - place[others]) / spacing, np.arange(len(law)), law)
+    part = (wanted - alike[who, others]) @ basis
+    return np.asarray((part**2 / np.maximum(size, _FLOOR)).sum(axis=1) / others.size, np.float64)

@@ -44,7 +44,7 @@ def test_shift_along_is_told_from_a_late_start():
     assert found[0].size_m == pytest.approx(0.4, abs=0.06)
 
 
-@pytest.mark.parametrize("shift", [-0.3, 0.35])
+@pytest.mark.parametrize("shift", [-0.3, 0.35, -0.45, 0.25])
 def test_displaced_line_is_found_within_half_a_spacing(shift):
     """A line walked more than one spacing beside its label is named, its size within half a spacing."""
     ground = Ground(3)
