@@ -23,6 +23,9 @@ SHARE_OF_PERIOD = 0.1
 
 ANGLE_DEG = 45.0
 
+COPIES_BYTES = 600_000_000
+"""Low-passed copies held at a time, roughly: taps are tabled once for as many as fit."""
+
 
 @dataclass(frozen=True, slots=True)
 class Uneven:
@@ -256,7 +259,12 @@ def _sum(
         signal.ladder.passed,
     )
     image = np.zeros((len(depth_m), frame.rows, frame.columns), np.float32)
-    for rung, half_width in enumerate(signal.ladder.half_width):
-        smooth_in_place(laid.data, int(half_width))
-        image += sum_below_ground(laid.data, *given, rung, 1)
-    return image, sum_below_ground(laid.data, *given, -1, FOLD_EVERY)
+    widths = signal.ladder.half_width
+    at_once = max(1, int(COPIES_BYTES / max(laid.data.nbytes, 1)))
+    for first in range(0, len(widths), at_once):
+        copies = np.empty((min(at_once, len(widths) - first), *laid.data.shape), np.float32)
+        for copy, half_width in zip(copies, widths[first : first + at_once], strict=True):
+            smooth_in_place(laid.data, int(half_width))
+            copy[:] = laid.data
+        image += sum_below_ground(copies, *given, first, 1)
+    return image, sum_below_ground(laid.data[None], *given, -1, FOLD_EVERY)

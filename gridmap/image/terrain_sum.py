@@ -41,8 +41,9 @@ def sum_below_ground(
 
     Parameters
     ----------
-    data : (sample, slot, padded column) float32
-        Traces on evenly spaced cells, times their weights; zero where there is none.
+    data : (rung, sample, slot, padded column) float32
+        Traces on evenly spaced cells, times their weights, zero where there is none; as the rungs of the ladder from
+        `rung` on hold them.
     weight : (slot, padded column) float32
         Their weights.
     row_index : (slot,) int64
@@ -74,7 +75,7 @@ def sum_below_ground(
     limit_mhz, passed : (rung,) float64
         Of the `Ladder`.
     rung : int
-        Only taps of this rung are summed; -1: weights are summed instead of data, over all rungs.
+        First of the rungs whose taps are summed; -1: weights are summed instead of data, over all rungs.
     fold_every : int
         Only every so many depths (1: all).
 
@@ -91,7 +92,7 @@ def sum_below_ground(
     """
     fold_only = rung < 0
     rows = height_m.shape[0]
-    columns = data.shape[2] - 2 * pad
+    columns = data.shape[3] - 2 * pad
     depths = (len(zero_offset_ns) + fold_every - 1) // fold_every
     over = (columns + TILE_COLUMNS - 1) // TILE_COLUMNS
     narrow_over = (columns + STRETCH - 1) // STRETCH
@@ -103,6 +104,7 @@ def sum_below_ground(
         side = 2 * int(reach_m / cell_m) + 7
         tap_weight = np.zeros((side, side), np.float32)
         tap_sample = np.zeros((side, side), np.int32)
+        tap_level = np.zeros((side, side), np.int8)
         tap_extra = np.zeros((side, side), np.float32)
         own_sample = np.zeros(max(side, STRETCH), np.int32)
         rate = 2.0 / (v * interval_ns)
@@ -110,9 +112,9 @@ def sum_below_ground(
             top, left = TILE_ROWS * (tile // over), TILE_COLUMNS * (tile % over)
             base, right = min(top + TILE_ROWS, rows), min(left + TILE_COLUMNS, columns)
             first_j, last_j, first_i, last_i = _table_taps(
-                tap_weight, tap_sample, tap_extra, slopes[tile, 0], slopes[tile, 1], z, 0.5 * rate,
-                data.shape[0], pad, cell_m, separation_m, tangent, reach_m, spacing_m, limit_mhz, passed, rung,
-                2.0 / v,
+                tap_weight, tap_sample, tap_level, tap_extra, slopes[tile, 0], slopes[tile, 1], z, 0.5 * rate,
+                data.shape[1], pad, cell_m, separation_m, tangent, reach_m, spacing_m, limit_mhz, passed, rung,
+                rung + len(data), 2.0 / v,
             )  # fmt: skip
             for row in range(top, base):
                 target = out[np.int64(k), row]
@@ -129,18 +131,18 @@ def sum_below_ground(
                             if fold_only:
                                 source = weight[line, start : start + right - left]
                             else:
-                                source = data[
-                                    tap_sample[j - first_j, i - first_i], line, start : start + right - left
-                                ]
+                                at = tap_sample[j - first_j, i - first_i]
+                                copy = tap_level[j - first_j, i - first_i]
+                                source = data[copy, at, line, start : start + right - left]
                             _add(target[left:right], source, w[i - first_i])
                         continue
                     for edge in range(left, right, STRETCH):
                         far = min(edge + STRETCH, right)
                         narrow = tile // over * narrow_over + edge // STRETCH
                         _add_stretch(
-                            target[edge:far], data[:, line], height_m[row_index[line]],
+                            target[edge:far], data[:, :, line], height_m[row_index[line]],
                             height_m[row, pad + edge : pad + far], pad + edge, first_i, last_i, w,
-                            tap_extra[j - first_j], own_sample, z, j * cell_m, cell_m, rate,
+                            tap_extra[j - first_j], tap_level[j - first_j], own_sample, z, j * cell_m, cell_m, rate,
                             stretch_rough[level, narrow],
                         )  # fmt: skip
     return out
@@ -150,6 +152,7 @@ def sum_below_ground(
 def _table_taps(  # type: ignore[no-untyped-def]
     weight,
     sample,
+    level,
     extra,
     p,
     q,
@@ -165,6 +168,7 @@ def _table_taps(  # type: ignore[no-untyped-def]
     limit_mhz,
     passed,
     rung,
+    rung_end,
     slowness,
 ):
     """Fill in weight and sample of every tap below a plane of slopes p and q; return the rows and columns they span.
@@ -199,12 +203,13 @@ def _table_taps(  # type: ignore[no-untyped-def]
             own = 0
             while own < len(limit_mhz) and limit_mhz[own] * 2e-3 * steepest > 1.0:
                 own += 1
-            if at >= samples or own == len(limit_mhz) or (rung >= 0 and own != rung):
+            if at >= samples or own == len(limit_mhz) or (rung >= 0 and (own < rung or own >= rung_end)):
                 keep = 0.0
             elif rung < 0:
                 keep *= passed[own]
             weight[j - first_j, i - first_i] = keep * 2.0 * normal / (a + b + 1e-9)
             sample[j - first_j, i - first_i] = min(at, samples - 1)
+            level[j - first_j, i - first_i] = own - max(rung, 0) if keep > 0.0 else 0
             extra[j - first_j, i - first_i] = path - 2.0 * inverse * middle + 0.5
     return first_j, last_j, first_i, last_i
 
@@ -217,13 +222,28 @@ def _add(target, source, w):  # type: ignore[no-untyped-def]
 
 @numba.njit(fastmath=True, error_model="numpy")
 def _add_stretch(  # type: ignore[no-untyped-def]
-    target, data, antenna_m, ground_m, at, first_i, last_i, weight, extra, sample, z, dy, cell_m, rate, own
+    target,
+    data,
+    antenna_m,
+    ground_m,
+    at,
+    first_i,
+    last_i,
+    weight,
+    extra,
+    copy,
+    sample,
+    z,
+    dy,
+    cell_m,
+    rate,
+    own,
 ):
     """Add all taps of one line to a stretch of cells, at travel times of true heights.
 
     `own`: each cell takes its own; else all take those of the middle one.
     """
-    samples = data.shape[0]
+    samples = data.shape[1]
     count = len(target)
     if own:
         depth_m = (np.float32(z) - ground_m).astype(np.float32)
@@ -238,7 +258,7 @@ def _add_stretch(  # type: ignore[no-untyped-def]
                 sample[c] = np.int32(np.sqrt(up * up + square) * np.float32(rate) + extra[i - first_i])
             for c in range(count):
                 if sample[c] < samples:
-                    target[c] += w * data[sample[c], start + c]
+                    target[c] += w * data[copy[i - first_i], sample[c], start + c]
         return
     up0 = np.float32(z) - ground_m[count // 2]
     middle = at + count // 2
@@ -248,4 +268,5 @@ def _add_stretch(  # type: ignore[no-untyped-def]
         sample[i - first_i] = np.int32(np.sqrt(up * up + square) * np.float32(rate) + extra[i - first_i])
     for i in range(first_i, last_i + 1):
         if weight[i - first_i] > 0.0 and sample[i - first_i] < samples:
-            _add(target, data[sample[i - first_i], at + i : at + i + count], weight[i - first_i])
+            source = data[copy[i - first_i], sample[i - first_i], at + i : at + i + count]
+            _add(target, source, weight[i - first_i])
