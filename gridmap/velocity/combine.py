@@ -10,17 +10,29 @@ import numpy as np
 
 from gridmap.model import VelocityModel
 from gridmap.site.records import Ground
+from gridmap.velocity.dielectric import permittivity_of, water_content
+from gridmap.velocity.focusing import FocusWindow
 from gridmap.velocity.hyperbola import HyperbolaFits
 from gridmap.velocity.media import Medium, find_medium, medium_velocity
-from gridmap.velocity.profile import LAYERED_ODDS, Profile, fit_profile, join_targets, no_targets
+from gridmap.velocity.profile import (
+    LAYERED_ODDS,
+    Profile,
+    Targets,
+    fit_profile,
+    join_targets,
+    no_targets,
+    one_target,
+)
 from gridmap.velocity.ties import TiePick
 
-Basis = Literal["stated", "hyperbolas", "ties", "medium", "default"]
+Basis = Literal["stated", "hyperbolas", "ties", "focusing", "medium", "default"]
 
 STATED_SD = 0.10
 """Deviation of a stated velocity whose deviation is not stated, as a share of it."""
 LEAST_EVENTS, LEAST_LINES = 4, 2
 """Fewer accepted hyperbolas, or from fewer lines, decide nothing."""
+LEAST_SPOTS = 12
+"""Fewer spots that focus decide nothing."""
 WIDEST_SD = 0.15
 """Hyperbolas that leave a wider relative deviation decide nothing either."""
 DEFAULT_M_PER_NS, DEFAULT_SD_M_PER_NS = 0.10, 0.02
@@ -35,7 +47,7 @@ class VelocityChoice:
     ----------
     model : VelocityModel
         For migration and depth.
-    basis : "stated", "hyperbolas", "ties", "medium" or "default"
+    basis : "stated", "hyperbolas", "ties", "focusing", "medium" or "default"
         What it rests on; hyperbolas may have ties with them.
     evidence : tuple of str
         Sentences for the report.
@@ -53,7 +65,10 @@ class VelocityChoice:
 
 
 def choose_velocity(
-    ground: Ground, fits: HyperbolaFits | None, ties: Sequence[TiePick] = ()
+    ground: Ground,
+    fits: HyperbolaFits | None,
+    ties: Sequence[TiePick] = (),
+    focus: Sequence[FocusWindow] = (),
 ) -> VelocityChoice:
     """Choose the velocity model of a survey.
 
@@ -65,6 +80,9 @@ def choose_velocity(
         From `gridmap.velocity.hyperbola.fit_hyperbolas`; None: not looked for.
     ties : sequence of TiePick
         Echoes of known depth, from `gridmap.velocity.ties.pick_ties`.
+    focus : sequence of FocusWindow
+        From `gridmap.velocity.focusing.focusing_scan`; its first window is a check on the hyperbolas, and decides
+        where those are too few.
 
     Returns
     -------
@@ -82,6 +100,20 @@ def choose_velocity(
     prior = None if medium is None else (medium.mean_m_per_ns(), medium.sd_m_per_ns)
     profile, evidence = _from_data(fits, ties)
     seen = "ties" if _too_few(fits) else "hyperbolas"
+    clear = next((w for w in focus[:1] if np.isfinite(w.sd_m_per_ns)), None)
+    alone: Targets | None = None
+    if clear is not None:
+        v, sd = clear.velocity_m_per_ns, clear.sd_m_per_ns
+        told = f"{clear.spots} spots focus best at {v:.4f} +- {sd:.4f} m/ns (about {clear.time_ns:.0f} ns)"
+        if profile is None and clear.spots >= LEAST_SPOTS and sd < WIDEST_SD * v:
+            alone = one_target(clear.time_ns, v, sd / v, clear.spots)
+            profile, seen = fit_profile(alone), "focusing"
+            told += "; too few hyperbolas stand alone, so this is used"
+        elif profile is not None:
+            rms = float(profile.model.rms_m_per_ns(profile.model.depth_m(clear.time_ns)))
+            apart = abs(v - rms) / float(np.hypot(sd, rms * profile.sd_m_per_ns / profile.mean_m_per_ns))
+            told += f", {apart:.1f} joint deviations from the {seen}"
+        evidence = (*evidence, told + ".")
     if ground.velocity_m_per_ns is not None:
         v = ground.velocity_m_per_ns
         sd = ground.velocity_sd_m_per_ns if ground.velocity_sd_m_per_ns is not None else STATED_SD * v
@@ -98,7 +130,8 @@ def choose_velocity(
         )
     if profile is not None:
         warnings = []
-        parts = [] if _too_few(fits) else [f"{_count(fits)} hyperbolas in the data"]
+        parts = ["focusing of the echoes"] if alone is not None else []
+        parts += [] if _too_few(fits) else [f"{_count(fits)} hyperbolas in the data"]
         parts += [f"{len(ties)} {'tie' if len(ties) == 1 else 'ties'} of known depth"] if ties else []
         source = " and ".join(parts)
         if prior is not None and medium is not None and ground.medium is not None:
@@ -117,7 +150,14 @@ def choose_velocity(
         profile = fit_profile(profile.targets, kept, source, ties)
         if ground.medium is not None:
             warnings += _outside(find_medium(ground.medium), profile)
-        basis: Basis = "ties" if seen == "ties" else "hyperbolas"
+        basis: Basis = "ties" if seen == "ties" else "focusing" if seen == "focusing" else "hyperbolas"
+        water = water_content(permittivity_of(profile.mean_m_per_ns))
+        if 0.0 < water < 0.6:
+            evidence = (
+                *evidence,
+                f"That is a permittivity of {permittivity_of(profile.mean_m_per_ns):.1f}, in mineral soil about "
+                f"{water:.0%} of water by volume (Topp 1980).",
+            )
         return VelocityChoice(profile.model, basis, evidence, tuple(warnings), profile)
     if medium is not None:
         warning = (

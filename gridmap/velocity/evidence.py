@@ -10,6 +10,7 @@ import numpy as np
 from gridmap.model import CleanLine, VelocityModel
 from gridmap.site.records import Antenna, Ground
 from gridmap.velocity.combine import VelocityChoice, choose_velocity
+from gridmap.velocity.focusing import FocusWindow, focusing_scan
 from gridmap.velocity.hyperbola import HyperbolaFits, fit_hyperbolas
 from gridmap.velocity.ties import TiePick, pick_ties
 
@@ -28,12 +29,15 @@ class VelocityEvidence:
         Names of the lines.
     ties : tuple of TiePick
         Echoes of known depth that were found.
+    focus : tuple of FocusWindow
+        What the focusing scan says, beside the hyperbolas.
     """
 
     choice: VelocityChoice
     fits: HyperbolaFits
     line_names: tuple[str, ...]
     ties: tuple[TiePick, ...] = ()
+    focus: tuple[FocusWindow, ...] = ()
 
     @property
     def velocity(self) -> VelocityModel:
@@ -79,6 +83,17 @@ class VelocityEvidence:
             "ties": [
                 {"name": t.name, "depth_m": t.depth_m, "time_ns": round(t.time_ns, 2)} for t in self.ties
             ],
+            "focusing": [
+                {
+                    "where": w.where,
+                    "first_ns": round(w.first_ns, 2),
+                    "last_ns": round(w.last_ns, 2),
+                    "velocity_m_per_ns": _known(w.velocity_m_per_ns),
+                    "sd_m_per_ns": _known(w.sd_m_per_ns),
+                    "spots": w.spots,
+                }
+                for w in self.focus
+            ],
             "hyperbolas": accepted,
             "refused": refused,
         }
@@ -112,9 +127,14 @@ def survey_velocity(
     """
     fits = fit_hyperbolas(lines, sample_interval_ns, antenna)
     names = tuple(line.name for line in lines)
-    choice = choose_velocity(ground, fits)
+    focus = focusing_scan(lines, sample_interval_ns, antenna)
+    choice = choose_velocity(ground, fits, focus=focus)
     if not ground.ties:
-        return VelocityEvidence(choice, fits, names)
+        return VelocityEvidence(choice, fits, names, (), focus)
     picks, notes = pick_ties(ground.ties, lines, sample_interval_ns, antenna, choice.model)
-    choice = choose_velocity(ground, fits, picks)
-    return VelocityEvidence(replace(choice, warnings=(*choice.warnings, *notes)), fits, names, picks)
+    choice = choose_velocity(ground, fits, picks, focus)
+    return VelocityEvidence(replace(choice, warnings=(*choice.warnings, *notes)), fits, names, picks, focus)
+
+
+def _known(value: float) -> float | None:
+    return round(value, 4) if np.isfinite(value) else None

@@ -26,7 +26,7 @@ LAYERED_ODDS = 3.0
 """Two layers are used when the data make them this many times as likely as one: "positive" evidence on the scale of
 Kass & Raftery (1995, JASA 90:773 [memory]). Odds of marginal likelihoods charge for the added numbers by themselves,
 what the information criteria approximate."""
-UNSEEN_LOG_SD = 0.15
+UNSEEN_LOG_SD = 0.11
 """Deviation of the logarithm of the velocity below the deepest target: one layer more."""
 OTHER_TIE = 0.05
 """Share of ties whose echo is another's."""
@@ -118,6 +118,12 @@ def no_targets() -> Targets:
     """Return targets of length none, for ties alone."""
     none = np.zeros(0)
     return Targets(none, none, none, none, none.astype(int), none.astype(int))
+
+
+def one_target(time_ns: float, velocity_m_per_ns: float, log_sd: float, events: int) -> Targets:
+    """Return one target as seen by many lines, for what is not a row of hyperbolas."""
+    one = [np.array([x]) for x in (time_ns, velocity_m_per_ns, log_sd, np.nan)]
+    return Targets(one[0], one[1], one[2], one[3], np.array([events]), np.array([3]))
 
 
 def fit_profile(
