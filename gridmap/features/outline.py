@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
 
 from gridmap.features.outline_judge import LEAST_AREA_M2, confidence, why_not
-from gridmap.features.outline_lines import Crossed
+from gridmap.features.outline_legs import POOR_FILL, fill, legs_of
 from gridmap.features.outline_measure import Body, Survey, measure, raise_to_top, strip_width_m
-from gridmap.features.outline_regions import Region, cut_slabs, grow_regions
+from gridmap.features.outline_regions import Region, Slabs, cut_slabs, grow_regions
 from gridmap.model import (
+    Bool,
     CleanLine,
     Float64,
     Grid,
@@ -57,35 +58,83 @@ def find_outlines(
     rejected : tuple of RejectedCandidate
         What did not become one, and why.
     """
+    bodies, rejected, survey = find_bodies(
+        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m
+    )
+    found = [_feature(body, survey, frequency_mhz, height_m) for body in bodies]
+    found.sort(key=lambda f: (-f.confidence, -f.strength))
+    return tuple(found), tuple(rejected)
+
+
+def find_bodies(
+    volume: Volume,
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    velocity: VelocityModel,
+    frequency_mhz: float,
+    spacing_m: float,
+    shallow_m: float,
+) -> tuple[list[Body], list[RejectedCandidate], Survey]:
+    """Measure every candidate and sort out what is plainly none; arguments as in `find_outlines`.
+
+    Returns
+    -------
+    bodies : list of Body
+        Strongest first.
+    rejected : list of RejectedCandidate
+        With reasons.
+    survey : Survey
+        What the measuring needed, for whoever judges the bodies.
+    """
     wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
     smooth_m = min(0.4 * spacing_m, 0.25 * wavelength_m) if "3D" in volume.quantity else 0.0
     slabs = cut_slabs(volume, wavelength_m, smooth_m, shallow_m, float(volume.axis_values()[-1]))
     survey = Survey(volume, slabs, lines, interval_ns, velocity, wavelength_m, 1e3 / frequency_mhz)
     kept: list[tuple[Body, shapely.Polygon]] = []
     rejected: list[RejectedCandidate] = []
-    for region in grow_regions(slabs, volume.grid.cell_m, wavelength_m):
-        if _area_m2(region, volume.grid) < LEAST_AREA_M2 / 2:
+    done = np.zeros(slabs.values.shape, bool)
+    for region, top in _candidates(slabs, volume.grid, wavelength_m, done):
+        if (reason := _plainly_not(region, survey)) is not None:
+            if region.plateau > WORTH_TELLING * region.ground:
+                ring = _ring_of(region, volume.grid)
+                rejected.append(_rejected(ring, float(slabs.depth_m[top]), reason))
             continue
-        top = raise_to_top(slabs, region, volume.grid.cell_m)
-        depth_m = float(slabs.depth_m[top.slab])
-        if (reason := _plainly_not(top, survey)) is not None:
-            if top.plateau > WORTH_TELLING * top.ground:
-                rejected.append(_rejected(_ring_of(top, volume.grid), depth_m, reason))
-            continue
-        body = measure(survey, top)
-        ring = body.shape.ring_m()
-        polygon = shapely.Polygon(ring)
-        reason = why_not(body, survey)
-        if reason is None and any(polygon.intersection(p).area > SAME_PLACE * polygon.area for _, p in kept):
-            reason = "in the plan of a stronger body: its repeat, its base or its rim"
-        if reason is not None:
-            if top.plateau > WORTH_TELLING * top.ground:
+        for body in _bodies_of(survey, region, top):
+            ring = body.shape.ring_m()
+            polygon = shapely.Polygon(ring)
+            reason = why_not(body, survey)
+            if reason is None and any(
+                polygon.intersection(p).area > SAME_PLACE * polygon.area for _, p in kept
+            ):
+                reason = "in the plan of a stronger body: its repeat, its base or its rim"
+            if reason is None:
+                kept.append((body, polygon))
+            elif region.plateau > WORTH_TELLING * region.ground:
                 rejected.append(_rejected(ring, body.depth_m, reason))
+    return [body for body, _ in kept], rejected, survey
+
+
+def _candidates(slabs: Slabs, grid: Grid, wavelength_m: float, done: Bool) -> Iterator[tuple[Region, int]]:
+    """Regions raised to their tops, each once; `done` remembers the cells of those given out."""
+    for region in grow_regions(slabs, grid.cell_m, wavelength_m):
+        if _area_m2(region, grid) < LEAST_AREA_M2 / 2:
             continue
-        kept.append((body, polygon))
-    found = [_feature(body, survey, frequency_mhz, height_m) for body, _ in kept]
-    found.sort(key=lambda f: (-f.confidence, -f.strength))
-    return tuple(found), tuple(rejected)
+        best, top = raise_to_top(slabs, region, grid.cell_m)
+        cells = done[best.slab][best.box()]
+        if (cells & best.inside).sum() > 0.5 * best.inside.sum():
+            continue
+        cells |= best.inside
+        yield best, top
+
+
+def _bodies_of(survey: Survey, region: Region, top: int) -> list[Body]:
+    """Measure a region as one body, or as the legs of a footing where it is no rectangle."""
+    cell_m = survey.volume.grid.cell_m
+    if fill(region) < POOR_FILL:
+        legs = legs_of(region, strip_width_m(region, cell_m) / cell_m)
+        if legs:
+            return [measure(survey, leg, top) for leg in legs]
+    return [measure(survey, region, top)]
 
 
 def _area_m2(region: Region, grid: Grid) -> float:
@@ -126,22 +175,18 @@ def _rejected(ring_m: Float64, depth_m: float, reason: str) -> RejectedCandidate
 
 def _feature(body: Body, survey: Survey, frequency_mhz: float, height_m: float) -> OutlineFeature:
     """Turn a body into a feature with depth and confidence."""
-    shape, crossed = body.shape, body.crossed
+    shape, crossed, echo = body.shape, body.crossed, body.echo
     pick_sd = max(body.flat_m / math.sqrt(max(1, crossed.count)), 0.01 * survey.wavelength_m)
+    peak_m = float(survey.velocity.depth_m(echo.top_ns))
     depth, sd = depth_to_top(
-        body.depth_m, survey.velocity, frequency_mhz,
-        height_m=height_m, target="area", polarity=crossed.polarity, pick_sd_m=pick_sd,
+        peak_m, survey.velocity, frequency_mhz,
+        height_m=height_m, target="area", polarity="unclear", pick_sd_m=pick_sd,
     )  # fmt: skip
+    thickness, note = None, f"seen on {crossed.count} lines"
+    if echo.base_ns is not None:
+        thickness = float(survey.velocity.depth_m(echo.base_ns)) - peak_m
+        note += "; thickness as if the ground's velocity held inside"
     return OutlineFeature(
-        shape.ring_m(), float(depth), float(sd), None, shape.length_m, shape.width_m, shape.bearing_deg,
-        shape.amplitude, confidence(body, survey), _note(crossed),
+        shape.ring_m(), float(depth), float(sd), thickness, shape.length_m, shape.width_m, shape.bearing_deg,
+        shape.amplitude, confidence(body, survey), note,
     )  # fmt: skip
-
-
-def _note(crossed: Crossed) -> str:
-    words = {
-        "reversed": "echo reversed, as of metal or of slower (wetter) ground",
-        "same": "echo upright, as of stone, a void or faster ground",
-        "unclear": "sign of the echo unclear",
-    }[crossed.polarity]
-    return f"seen on {crossed.count} lines; {words}"

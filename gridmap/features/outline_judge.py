@@ -12,6 +12,9 @@ LEAST_M = 0.35
 LEAST_AREA_M2 = 0.15
 LONGEST = 12.0
 """Longer than this many widths is a line."""
+LONG = 4.0
+STRIP_WAVES = 1.6
+"""Longer than `LONG` widths and narrower than this many wavelengths is a line, blurred by the resolution."""
 WIDEST_SHARE = 0.3
 """What fills more of the survey than this is a layer boundary."""
 LEAST_KNOWN = 0.6
@@ -26,6 +29,8 @@ def why_not(body: Body, survey: Survey) -> str | None:
     area = shape.length_m * shape.width_m
     if shape.width_m < LEAST_M or shape.length_m > LONGEST * shape.width_m:
         return "too narrow for an outline: a line or a point"
+    if shape.length_m > LONG * shape.width_m and shape.width_m < STRIP_WAVES * survey.wavelength_m:
+        return "long, and no wider than a line is blurred"
     if area < LEAST_AREA_M2:
         return "too small for an outline"
     if area > WIDEST_SHARE * survey.slabs.known.sum() * survey.volume.grid.cell_m**2:

@@ -9,10 +9,11 @@ import numpy as np
 import shapely
 
 from gridmap.model import CleanLine, Float32, Float64
-from gridmap.model.feature import Polarity
 
 LEAST_TRACES = 3
 """Fewer traces inside an outline are no crossing of it."""
+RIM_SHARE = 0.25
+"""Traces nearer to the edge than this share of the width do not count for the mean: the edge's own echo joins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,18 +25,18 @@ class Crossed:
     count : int
         Lines with at least `LEAST_TRACES` traces inside.
     agreement : float
-        Semblance of the lines' mean traces about the top, 1 where all lines show the same flat echo and one over
-        the number of lines where they have nothing to do with each other (Neidell and Taner 1971).
+        Semblance of the lines' mean traces about the top: 1 where all lines show the same flat echo, one over the
+        number of lines where they have nothing to do with each other (Neidell and Taner 1971).
+    flatness : float
+        Semblance of all traces inside, lines together: limbs of a hyperbola are not flat.
     mean : (sample,) float32
-        Mean trace inside.
-    polarity : Polarity
-        Sign of the strongest half-wave about the top, against the direct wave.
+        Mean trace over the inner part.
     """
 
     count: int
     agreement: float
+    flatness: float
     mean: Float32
-    polarity: Polarity
 
 
 def look_below(
@@ -59,34 +60,41 @@ def look_below(
     Returns
     -------
     Crossed
-        Over a window of one period about `top_ns`.
+        Semblances over a window of one period about `top_ns`.
     """
-    low, high = ring_m.min(axis=0), ring_m.max(axis=0)
-    shape = shapely.Polygon(ring_m)
+    shape = shapely.Polygon(ring_m).buffer(0.0)
+    rim = RIM_SHARE * 4 * shape.area / shape.length / 2  # of a square's side; more of a strip's width
+    inner = shape.buffer(-rim)
+    inner = shape if inner.is_empty or inner.geom_type != "Polygon" else inner
     shapely.prepare(shape)
-    means = []
+    shapely.prepare(inner)
+    low, high = ring_m.min(axis=0), ring_m.max(axis=0)
+    each, core = [], []
     for line in lines:
         near = np.flatnonzero(line.usable & (line.xy_m >= low).all(axis=1) & (line.xy_m <= high).all(axis=1))
         if len(near) < LEAST_TRACES:
             continue
         inside = near[shapely.contains_xy(shape, line.xy_m[near])]
         if len(inside) >= LEAST_TRACES:
-            means.append(line.traces[inside].mean(axis=0))
-    if not means:
-        return Crossed(0, 0.0, np.zeros(lines[0].traces.shape[1], np.float32), "unclear")
-    each = np.array(means)
-    mean = each.mean(axis=0)
+            each.append(line.traces[inside])
+        deep = near[shapely.contains_xy(inner, line.xy_m[near])]
+        if len(deep):
+            core.append(line.traces[deep])
+    if not each:
+        return Crossed(0, 0.0, 0.0, np.zeros(lines[0].traces.shape[1], np.float32))
     first = max(0, round((top_ns - 0.5 * period_ns) / interval_ns))
     last = max(first + 1, round((top_ns + 0.5 * period_ns) / interval_ns) + 1)
-    part = each[:, first:last].astype(float)
-    power = float((part**2).sum())
-    agreement = float((part.sum(axis=0) ** 2).sum() / (len(part) * power)) if power > 0 else 0.0
-    return Crossed(len(each), agreement, np.asarray(mean, dtype=np.float32), _sign(mean[first:last]))
+    means = np.array([traces.mean(axis=0) for traces in each])
+    mean = np.concatenate(core or each).mean(axis=0)
+    return Crossed(
+        len(each),
+        _semblance(means[:, first:last]),
+        _semblance(np.concatenate(each)[:, first:last]),
+        np.asarray(mean, dtype=np.float32),
+    )
 
 
-def _sign(part: Float32) -> Polarity:
-    """Sign of a half-wave that is clearly the greatest."""
-    up, down = float(part.max()), float(-part.min())
-    if max(up, down) < 1.25 * min(up, down):
-        return "unclear"
-    return "same" if up > down else "reversed"
+def _semblance(part: Float32) -> float:
+    """Power of the mean over mean power, of (trace, sample)."""
+    power = float(np.mean(part.astype(float) ** 2))
+    return float(np.mean(part.astype(float).mean(axis=0) ** 2) / power) if power > 0 else 0.0

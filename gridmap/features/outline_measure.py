@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from gridmap.features.outline_echo import Echo, read_echo
 from gridmap.features.outline_fit import Shape, fit_shape
 from gridmap.features.outline_lines import Crossed, look_below
 from gridmap.features.outline_regions import Region, Slabs, grow_from
@@ -18,6 +19,8 @@ TOP_SHARE = 0.35
 """The top is the shallowest echo of at least this share of the strongest in the column."""
 LEAST_TOP = 2.0
 """And of at least this many times the usual level."""
+AS_CLEAR = 0.5
+"""The plan is taken at the top where the contrast there is at least this share of the strongest."""
 PARTED = 0.85
 """Between two echoes the amplitude falls at least to this share of the upper one."""
 MARGIN_M = 0.5
@@ -55,6 +58,8 @@ class Body:
         Share of the shape over which the survey reaches.
     crossed : Crossed
         What the lines say.
+    echo : Echo
+        Times of its top and base in their mean trace.
     """
 
     region: Region
@@ -64,6 +69,7 @@ class Body:
     slope: float
     known: float
     crossed: Crossed
+    echo: Echo
 
 
 def strip_width_m(region: Region, cell_m: float) -> float:
@@ -72,8 +78,8 @@ def strip_width_m(region: Region, cell_m: float) -> float:
     return float(4.0 * (depth[region.inside].mean() - 0.25) * cell_m)
 
 
-def raise_to_top(slabs: Slabs, region: Region, cell_m: float) -> Region:
-    """Grow the region anew at the top of its column.
+def raise_to_top(slabs: Slabs, region: Region, cell_m: float) -> tuple[Region, int]:
+    """Find the top of a region's column, and the region that shows its plan best.
 
     Parameters
     ----------
@@ -86,9 +92,11 @@ def raise_to_top(slabs: Slabs, region: Region, cell_m: float) -> Region:
 
     Returns
     -------
-    Region
-        At the shallowest peak of the column's mean amplitude that holds `TOP_SHARE` of the strongest; the base of a
-        body, or what rings inside it, may be brighter than its top.
+    region : Region
+        Grown anew at the top where it is nearly as clear there, else as it was.
+    top : int
+        Slab of the shallowest peak of the column's mean amplitude that holds `TOP_SHARE` of the strongest: the base of
+        a body, or what rings inside it, may be brighter than its top.
     """
     box = region.box()
     profile = slabs.values[(slice(None), *box)][:, region.inside].mean(axis=1)
@@ -98,18 +106,21 @@ def raise_to_top(slabs: Slabs, region: Region, cell_m: float) -> Region:
         if peak and parted and profile[k] >= max(TOP_SHARE * float(profile[region.slab]), LEAST_TOP):
             part = slabs.values[k][box] * region.inside
             r, c = np.unravel_index(int(part.argmax()), part.shape)
-            return grow_from(slabs, k, region.row + int(r), region.column + int(c), cell_m)
-    return region
+            upper = grow_from(slabs, k, region.row + int(r), region.column + int(c), cell_m)
+            clear = upper.plateau / upper.ground >= AS_CLEAR * region.plateau / region.ground
+            return (upper if clear else region), k
+    return region, region.slab
 
 
-def measure(survey: Survey, region: Region) -> Body:
-    """Fit a shape at a region's slab, find how flat it lies and ask the lines."""
+def measure(survey: Survey, region: Region, top: int) -> Body:
+    """Fit a shape at a region's slab, find how flat its top (slab `top`) lies and ask the lines."""
     shape = _fit(survey, region)
-    near_m = float(survey.slabs.depth_m[region.slab])
+    near_m = float(survey.slabs.depth_m[top])
     depth_m, flat_m, slope, known = _lie(survey, shape, near_m)
     top_ns = float(survey.velocity.two_way_ns(depth_m))
     crossed = look_below(survey.lines, shape.ring_m(), survey.interval_ns, top_ns, survey.period_ns)
-    return Body(region, shape, depth_m, flat_m, slope, known, crossed)
+    echo = read_echo(crossed.mean, survey.interval_ns, top_ns, survey.period_ns)
+    return Body(region, shape, depth_m, flat_m, slope, known, crossed, echo)
 
 
 def _fit(survey: Survey, region: Region) -> Shape:
@@ -126,7 +137,12 @@ def _fit(survey: Survey, region: Region) -> Shape:
     margin = round(MARGIN_M / grid.cell_m)
     r0, r1 = max(0, rows.min() - margin), min(grid.rows, rows.max() + margin + 1)
     c0, c1 = max(0, columns.min() - margin), min(grid.columns, columns.max() + margin + 1)
-    known = slabs.known[r0:r1, c0:c1]
+    known = slabs.known[r0:r1, c0:c1].copy()
+    if region.other is not None:
+        r, c = np.nonzero(region.other)
+        r, c = r + region.row - r0, c + region.column - c0
+        near = (r >= 0) & (c >= 0) & (r < known.shape[0]) & (c < known.shape[1])
+        known[r[near], c[near]] = False
     row, column = np.nonzero(known)
     x_m = grid.x_first_m + grid.cell_m * (column + c0)
     y_m = grid.y_first_m + grid.cell_m * (row + r0)

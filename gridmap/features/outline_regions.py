@@ -53,6 +53,8 @@ class Region:
         The cells.
     plateau, ground : float
         Amplitude over the usual level: of the region's bright part, and of the ground around.
+    other : (row, column) bool or None
+        Cells of the same body's other legs, not to be fitted with this one.
     """
 
     slab: int
@@ -61,6 +63,7 @@ class Region:
     inside: Bool
     plateau: float
     ground: float
+    other: Bool | None = None
 
     def box(self) -> tuple[slice, slice]:
         """Rows and columns of `inside` on the grid."""
