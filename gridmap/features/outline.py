@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
-from gridmap.features.outline_judge import LEAST_AREA_M2, confidence, why_not
+from gridmap.features.outline_judge import confidence, least_m, why_not
 from gridmap.features.outline_legs import POOR_FILL, fill, legs_of
-from gridmap.features.outline_measure import Body, Survey, measure, raise_to_top, strip_width_m
+from gridmap.features.outline_measure import Body, Survey, echo_of, measure, raise_to_top, strip_width_m
 from gridmap.features.outline_regions import Region, Slabs, cut_slabs, grow_regions
 from gridmap.model import (
     Bool,
@@ -117,7 +117,7 @@ def find_bodies(
 def _candidates(slabs: Slabs, grid: Grid, wavelength_m: float, done: Bool) -> Iterator[tuple[Region, int]]:
     """Regions raised to their tops, each once; `done` remembers the cells of those given out."""
     for region in grow_regions(slabs, grid.cell_m, wavelength_m):
-        if _area_m2(region, grid) < LEAST_AREA_M2 / 2:
+        if _area_m2(region, grid) < 0.5 * least_m(wavelength_m) ** 2:  # small, but perhaps not at its top
             continue
         best, top = raise_to_top(slabs, region, grid.cell_m)
         cells = done[best.slab][best.box()]
@@ -146,7 +146,7 @@ def _plainly_not(region: Region, survey: Survey) -> str | None:
     cell_m = survey.volume.grid.cell_m
     area = _area_m2(region, survey.volume.grid)
     width = max(strip_width_m(region, cell_m), cell_m)
-    if area < LEAST_AREA_M2:
+    if area < least_m(survey.wavelength_m) ** 2:
         return "too small for an outline"
     if area > 0.4 * survey.slabs.known.sum() * cell_m**2:
         return "fills too much of the survey: a layer boundary"
@@ -175,7 +175,7 @@ def _rejected(ring_m: Float64, depth_m: float, reason: str) -> RejectedCandidate
 
 def _feature(body: Body, survey: Survey, frequency_mhz: float, height_m: float) -> OutlineFeature:
     """Turn a body into a feature with depth and confidence."""
-    shape, crossed, echo = body.shape, body.crossed, body.echo
+    shape, crossed, echo = body.shape, body.crossed, echo_of(survey, body)
     pick_sd = max(body.flat_m / math.sqrt(max(1, crossed.count)), 0.01 * survey.wavelength_m)
     peak_m = float(survey.velocity.depth_m(echo.top_ns))
     depth, sd = depth_to_top(

@@ -127,7 +127,7 @@ def fit_shape(
         high_b,
     ]
     got = optimize.least_squares(
-        residual, np.clip(guess, low, high), bounds=(low, high), loss="soft_l1", f_scale=0.1, max_nfev=40
+        residual, np.clip(guess, low, high), bounds=(low, high), loss="soft_l1", f_scale=0.1, max_nfev=25
     )
     p = got.x
     length, width, turn = math.exp(p[2]), math.exp(p[3]), p[4]

@@ -8,8 +8,8 @@ from gridmap.features.outline_measure import Body, Survey
 from gridmap.model import LIGHT_M_PER_NS
 
 LEAST_M = 0.35
-"""Narrower bodies have no outline that the resolution could show: they are lines or points, metres."""
-LEAST_AREA_M2 = 0.15
+LEAST_WAVES = 1.2
+"""Narrower bodies than both, metres and wavelengths, show no outline: they are lines or points."""
 LONGEST = 12.0
 """Longer than this many widths is a line."""
 LONG = 4.0
@@ -23,16 +23,19 @@ STEEP = 0.22
 """Slope beyond which a top is not flat; the echo of a thing above ground seems to dip by v / c, 0.2 to 0.5."""
 
 
+def least_m(wavelength_m: float) -> float:
+    """Least width of an outline, metres."""
+    return max(LEAST_M, LEAST_WAVES * wavelength_m)
+
+
 def why_not(body: Body, survey: Survey) -> str | None:
     """Say why a body is no outline; None where it may be one."""
     shape = body.shape
     area = shape.length_m * shape.width_m
-    if shape.width_m < LEAST_M or shape.length_m > LONGEST * shape.width_m:
+    if shape.width_m < least_m(survey.wavelength_m) or shape.length_m > LONGEST * shape.width_m:
         return "too narrow for an outline: a line or a point"
     if shape.length_m > LONG * shape.width_m and shape.width_m < STRIP_WAVES * survey.wavelength_m:
         return "long, and no wider than a line is blurred"
-    if area < LEAST_AREA_M2:
-        return "too small for an outline"
     if area > WIDEST_SHARE * survey.slabs.known.sum() * survey.volume.grid.cell_m**2:
         return "fills too much of the survey: a layer boundary"
     if body.known < LEAST_KNOWN:

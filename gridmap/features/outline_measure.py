@@ -23,13 +23,18 @@ AS_CLEAR = 0.5
 """The plan is taken at the top where the contrast there is at least this share of the strongest."""
 PARTED = 0.85
 """Between two echoes the amplitude falls at least to this share of the upper one."""
+ROUND = 1.6
+"""Longer than this many widths is not tried as an ellipse."""
 MARGIN_M = 0.5
 """Ground around a region that is fitted with it, metres."""
 
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What every step needs to know of the survey; lengths in metres, `period_ns` of the centre frequency."""
+    """What every step needs to know of the survey; lengths in metres.
+
+    `period_ns` is a period of the centre frequency.
+    """
 
     volume: Volume
     slabs: Slabs
@@ -58,8 +63,6 @@ class Body:
         Share of the shape over which the survey reaches.
     crossed : Crossed
         What the lines say.
-    echo : Echo
-        Times of its top and base in their mean trace.
     """
 
     region: Region
@@ -69,7 +72,6 @@ class Body:
     slope: float
     known: float
     crossed: Crossed
-    echo: Echo
 
 
 def strip_width_m(region: Region, cell_m: float) -> float:
@@ -119,8 +121,13 @@ def measure(survey: Survey, region: Region, top: int) -> Body:
     depth_m, flat_m, slope, known = _lie(survey, shape, near_m)
     top_ns = float(survey.velocity.two_way_ns(depth_m))
     crossed = look_below(survey.lines, shape.ring_m(), survey.interval_ns, top_ns, survey.period_ns)
-    echo = read_echo(crossed.mean, survey.interval_ns, top_ns, survey.period_ns)
-    return Body(region, shape, depth_m, flat_m, slope, known, crossed, echo)
+    return Body(region, shape, depth_m, flat_m, slope, known, crossed)
+
+
+def echo_of(survey: Survey, body: Body) -> Echo:
+    """Time the top, and the base where it shows, in the mean of the traces above a body."""
+    near_ns = float(survey.velocity.two_way_ns(body.depth_m))
+    return read_echo(body.crossed.mean, survey.interval_ns, near_ns, survey.period_ns)
 
 
 def _fit(survey: Survey, region: Region) -> Shape:
@@ -149,10 +156,10 @@ def _fit(survey: Survey, region: Region) -> Shape:
     values = slabs.values[region.slab][r0:r1, c0:c1][known]
     start = (float(middle[0]), float(middle[1]), float(length), float(width), turn)
     blur = (0.1 * survey.wavelength_m, 0.5 * survey.wavelength_m)
-    rectangle, ellipse = (
-        fit_shape(kind, x_m, y_m, values, start, region.plateau, region.ground, blur)
-        for kind in ("rectangle", "ellipse")
-    )
+    rectangle = fit_shape("rectangle", x_m, y_m, values, start, region.plateau, region.ground, blur)
+    if rectangle.length_m > ROUND * rectangle.width_m or rectangle.width_m < 0.5 * survey.wavelength_m:
+        return rectangle
+    ellipse = fit_shape("ellipse", x_m, y_m, values, start, region.plateau, region.ground, blur)
     return ellipse if ellipse.misfit < 0.85 * rectangle.misfit else rectangle
 
 

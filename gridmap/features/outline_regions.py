@@ -81,7 +81,8 @@ def cut_slabs(volume: Volume, wavelength_m: float, smooth_m: float, from_m: floa
     wavelength_m : float
         In the ground at the centre frequency, metres.
     smooth_m : float
-        Standard deviation of the smoothing in plan, metres.
+        Standard deviation of the smoothing of power in plan, metres; it moves the half-amplitude edge of a plate some
+        0.6 of this outward, to the safe side for whoever digs beside it.
     from_m, to_m : float
         Depths wanted: above lie the remains of the direct wave, below the end of the record.
 
