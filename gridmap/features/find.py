@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from gridmap.features.linear import find_linear
 from gridmap.features.outline import find_outlines
+from gridmap.features.settle import at_depth, settle
 from gridmap.model import CleanLine, Features, RejectedCandidate, VelocityModel, Volume
 
 LISTED_FROM = 0.5
@@ -68,14 +67,16 @@ def find_features(
     unsure += [
         RejectedCandidate(
             "outline",
-            np.column_stack([f.ring_m, np.full(len(f.ring_m), f.depth_top_m)]),
+            at_depth(f.ring_m, f.depth_top_m),
             f"too unsure to list: confidence {f.confidence:.2f}",
         )
         for f in outlines
         if f.confidence < LISTED_FROM
     ]
+    sure = [f for f in outlines if f.confidence >= LISTED_FROM]
+    listed, sure, told_twice = settle(listed, sure)
     return Features(
         linear=tuple(listed),
-        outlines=tuple(f for f in outlines if f.confidence >= LISTED_FROM),
-        rejected=(*rejected, *no_outlines, *unsure),
+        outlines=tuple(sure),
+        rejected=(*rejected, *no_outlines, *unsure, *told_twice),
     )

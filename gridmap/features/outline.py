@@ -12,6 +12,7 @@ from gridmap.features.outline_judge import confidence, least_m, why_not
 from gridmap.features.outline_legs import POOR_FILL, fill, legs_of
 from gridmap.features.outline_measure import Body, Survey, echo_of, measure, raise_to_top, strip_width_m
 from gridmap.features.outline_regions import Region, Slabs, cut_slabs, grow_regions
+from gridmap.features.settle import at_depth
 from gridmap.model import (
     Bool,
     CleanLine,
@@ -170,7 +171,7 @@ def _ring_of(region: Region, grid: Grid) -> Float64:
 
 
 def _rejected(ring_m: Float64, depth_m: float, reason: str) -> RejectedCandidate:
-    return RejectedCandidate("outline", np.column_stack([ring_m, np.full(len(ring_m), depth_m)]), reason)
+    return RejectedCandidate("outline", at_depth(ring_m, depth_m), reason)
 
 
 def _feature(body: Body, survey: Survey, frequency_mhz: float, height_m: float) -> OutlineFeature:

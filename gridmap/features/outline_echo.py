@@ -131,4 +131,7 @@ def _later_base(strength: Float64, time: Float64, peak: int, period_ns: float) -
     )
     usual = float(np.median(strength[time > top_ns + period_ns]))
     clear = crest[strength[crest] >= max(BASE_SHARE * strength[peak], STANDS_OUT * usual)]
-    return float(time[clear[0]]) if len(clear) else None
+    if not len(clear):
+        return None
+    first = clear[time[clear] < time[clear[0]] + period_ns]  # ripples on one echo
+    return float(time[first[strength[first].argmax()]])
