@@ -187,7 +187,10 @@ def _mirror(known: np.ndarray) -> Int64:
 
 
 def differentiate(traces: Float32, interval_ns: float, order: float) -> Float32:
-    """Fractional time derivative, as the Kirchhoff integral asks: order 1 in 3D, 1/2 in 2D.
+    """Fractional derivative against time, as the Kirchhoff integral asks: order 1 in 3D, 1/2 in 2D.
+
+    A sum along a curve that bends downward delays by an eighth of a period for each dimension summed over (stationary
+    phase); this undoes it, so that a pulse keeps its shape.
 
     Parameters
     ----------
@@ -196,7 +199,7 @@ def differentiate(traces: Float32, interval_ns: float, order: float) -> Float32:
     interval_ns : float
         Sample interval, nanoseconds.
     order : float
-        Multiplies the spectrum by (i omega)^order (Schneider 1978; Yilmaz 2001 [memory]).
+        Multiplies the spectrum by (-i omega)^order (Schneider 1978; Yilmaz 2001 [memory]).
 
     Returns
     -------
@@ -206,5 +209,5 @@ def differentiate(traces: Float32, interval_ns: float, order: float) -> Float32:
     n = traces.shape[1]
     length = int(fft.next_fast_len(2 * n, real=True))
     omega = 2 * np.pi * fft.rfftfreq(length, interval_ns)
-    factor = ((1j * omega) ** order).astype(np.complex64)
+    factor = ((-1j * omega) ** order).astype(np.complex64)
     return np.ascontiguousarray(fft.irfft(fft.rfft(traces, length, axis=1) * factor, length, axis=1)[:, :n])
