@@ -21,12 +21,13 @@ import numba
 import numpy as np
 from scipy import fft
 
-from benchmarks.make_survey_s import INTERVAL_PS, SAMPLES, SEPARATION_M, SPACING_M, TRACE_M, make
+from benchmarks.make_survey_s import CENTRE_MHZ, INTERVAL_PS, SAMPLES, SEPARATION_M, SPACING_M, TRACE_M, make
 from benchmarks.simulate.walk import lay_lines
 from gridmap.image.migrate import migrate_2d, migrate_3d, plan_2d
 from gridmap.image.stolt import migrate_stolt
 from gridmap.model import CleanLine, Float32, Grid, VelocityModel
 from gridmap.read.sniff import read_line
+from gridmap.volume.build import LINES_AT_ONCE
 
 CELL_M, V = 0.05, 0.1
 INTERVAL_NS = INTERVAL_PS * 1e-3
@@ -43,12 +44,22 @@ def load_lines(folder: Path, side_m: float) -> list[CleanLine]:
         traces = read_line(
             folder / "lines" / f"{name}.sgy", name=name, sample_interval_ns=INTERVAL_NS, layouts=()
         ).traces
+        traces = in_band(traces)
         along = np.minimum(TRACE_M * np.arange(len(traces)), side_m + 1e-6 * np.arange(len(traces)))
         run = (np.array(end) - start) / side_m
         out.append(
-            CleanLine(name, np.array(start) + along[:, None] * run, along, traces, np.ones(len(traces), bool), 0.0)
+            CleanLine(
+                name, np.array(start) + along[:, None] * run, along, traces, np.ones(len(traces), bool), 0.0
+            )
         )
     return out
+
+
+def in_band(traces: Float32) -> Float32:
+    """Keep what the main job's band-pass keeps: 0.35 to 2 times the antenna's frequency."""
+    mhz = fft.rfftfreq(traces.shape[1], INTERVAL_NS) * 1e3
+    keep = (mhz > 0.35 * CENTRE_MHZ) & (mhz < 2 * CENTRE_MHZ)
+    return np.asarray(fft.irfft(fft.rfft(traces, axis=1) * keep, traces.shape[1], axis=1), dtype=np.float32)
 
 
 def cpu(work: Callable[[], object]) -> tuple[float, float]:
@@ -105,7 +116,9 @@ def scattered_3d(lines: list[CleanLine], depth_m: np.ndarray, cells: np.ndarray)
     """Run the plain loop on some cells; only traces within reach of each line of cells are offered to it."""
     low, high = cells.min(axis=0) - REACH_M, cells.max(axis=0) + REACH_M
     xy = np.concatenate([ln.xy_m for ln in lines])
-    run = np.concatenate([np.repeat((ln.xy_m[-1:] - ln.xy_m[:1]) / ln.along_m[-1], len(ln.xy_m), 0) for ln in lines])
+    run = np.concatenate(
+        [np.repeat((ln.xy_m[-1:] - ln.xy_m[:1]) / ln.along_m[-1], len(ln.xy_m), 0) for ln in lines]
+    )
     near = np.all((xy > low) & (xy < high), axis=1)
     traces = np.concatenate([ln.traces for ln in lines])[near]
     plain_3d(xy[near], traces, run[near], cells, depth_m, V, INTERVAL_NS, SEPARATION_M, REACH_M)
@@ -137,10 +150,13 @@ def main() -> None:
     cells = round(words.scale / CELL_M) + 1
     grid = Grid(0.0, 0.0, CELL_M, cells, cells)
     depth_m = 0.01 * np.arange(256)
-    short = [CleanLine(ln.name, ln.xy_m[:60], ln.along_m[:60], ln.traces[:60], ln.usable[:60], 0.0) for ln in lines[:3]]
+    short = [
+        CleanLine(ln.name, ln.xy_m[:60], ln.along_m[:60], ln.traces[:60], ln.usable[:60], 0.0)
+        for ln in lines[:3]
+    ]
     small = Grid(0.0, 0.0, CELL_M, 12, 12)
     migrate_3d(short, INTERVAL_NS, SEPARATION_M, CONSTANT, small, depth_m[:9])  # compile before timing
-    migrate_2d(short[0], plan_2d(short, INTERVAL_NS, SEPARATION_M, CONSTANT, depth_m[:9], CELL_M))
+    migrate_2d(short, plan_2d(short, INTERVAL_NS, SEPARATION_M, CONSTANT, depth_m[:9], CELL_M))
     migrate_stolt(np.ones((6, 6, 64), np.float32), (CELL_M, CELL_M), INTERVAL_NS, V, depth_m[:9])
     scattered_3d(lines[:3], depth_m[:9], np.zeros((2, 2)))
     traces = sum(len(ln.traces) for ln in lines)
@@ -152,15 +168,21 @@ def main() -> None:
 
     def all_2d(model: VelocityModel) -> None:
         plan = plan_2d(lines, INTERVAL_NS, SEPARATION_M, model, depth_m, CELL_M)
-        for line in lines:
-            migrate_2d(line, plan)
+        for a in range(0, len(lines), LINES_AT_ONCE):
+            migrate_2d(lines[a : a + LINES_AT_ONCE], plan)
 
     posts = CELL_M * np.arange(180, 220)
     part = cpu(lambda: textbook_2d(lines[3], depth_m, posts))[0]
     flat = cpu(lambda: all_2d(CONSTANT))
-    row("2D, all lines", flat, ("NumPy textbook sum, 40 posts of a line, scaled", part * len(lines) * cells / len(posts)))
+    row(
+        "2D, all lines",
+        flat,
+        ("NumPy textbook sum, 40 posts of a line, scaled", part * len(lines) * cells / len(posts)),
+    )
     row("2D, three layers", cpu(lambda: all_2d(LAYERS)), ("2D at one velocity", flat[0]))
-    patch = np.stack(np.meshgrid(*2 * [CELL_M * np.arange(cells // 2, cells // 2 + 6)]), axis=-1).reshape(-1, 2)
+    patch = np.stack(np.meshgrid(*2 * [CELL_M * np.arange(cells // 2, cells // 2 + 6)]), axis=-1).reshape(
+        -1, 2
+    )
     plain = cpu(lambda: scattered_3d(lines, depth_m, patch))[0] * cells**2 / len(patch)
     flat = cpu(lambda: migrate_3d(lines, INTERVAL_NS, SEPARATION_M, CONSTANT, grid, depth_m))
     row("3D Kirchhoff, both ways merged", flat, ("plain compiled loop, 36 cells, scaled", plain))
@@ -170,9 +192,10 @@ def main() -> None:
     cube = np.zeros((cells, cells, SAMPLES), np.float32)
     for k, line in enumerate(lines[: cells // 5]):
         cube[:, min(5 * k, cells - 1)] = line.traces[np.minimum(np.arange(cells) * 2, len(line.traces) - 1)]
-    del lines
     wide = int(fft.next_fast_len(cells + math.ceil(1.0 / CELL_M)))
-    ours = cpu(lambda: migrate_stolt(cube, (CELL_M, CELL_M), INTERVAL_NS, V, depth_m, separation_m=SEPARATION_M))
+    ours = cpu(
+        lambda: migrate_stolt(cube, (CELL_M, CELL_M), INTERVAL_NS, V, depth_m, separation_m=SEPARATION_M)
+    )
     print(f"\npeak memory so far: {peak_mib():.0f} MiB\n")
     row("3D Stolt", ours, ("bare rfftn and irfftn of the padded cube", cpu(lambda: bare(cube, wide))[0]))
 

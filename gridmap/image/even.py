@@ -207,7 +207,7 @@ def differentiate(traces: Float32, interval_ns: float, order: float) -> Float32:
         Unit of `traces` per nanosecond to the power `order`.
     """
     n = traces.shape[1]
-    length = int(fft.next_fast_len(2 * n, real=True))
+    length = int(fft.next_fast_len(n + n // 4 + 16, real=True))
     omega = 2 * np.pi * fft.rfftfreq(length, interval_ns)
     factor = ((-1j * omega) ** order).astype(np.complex64)
     return np.ascontiguousarray(fft.irfft(fft.rfft(traces, length, axis=1) * factor, length, axis=1)[:, :n])

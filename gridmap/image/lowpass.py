@@ -45,7 +45,7 @@ class Ladder:
 
 
 def signal_spectrum(traces: Sequence[Float32], interval_ns: float) -> tuple[Float64, Float64]:
-    """Mean amplitude spectrum of some hundred traces of each line.
+    """Mean amplitude spectrum of some hundred traces of each line, their ends faded so that these add nothing.
 
     Returns
     -------
@@ -54,15 +54,25 @@ def signal_spectrum(traces: Sequence[Float32], interval_ns: float) -> tuple[Floa
     """
     n = traces[0].shape[1]
     total: Float64 = np.zeros(n // 2 + 1)
+    fade = np.minimum(1.0, (0.5 + np.minimum(np.arange(n), np.arange(n)[::-1])) / max(1, n // 16))
+    fade = 0.5 - 0.5 * np.cos(np.pi * fade)
     for part in traces:
         some = part[:: max(1, len(part) // 100)]
-        total += np.abs(np.fft.rfft(some, axis=1)).sum(axis=0)
+        total += np.abs(np.fft.rfft(some * fade, axis=1)).sum(axis=0)
     frequency: Float64 = np.asarray(np.fft.rfftfreq(n, interval_ns) * 1e3, dtype=np.float64)
     return frequency, total / max(total.sum(), 1e-30)
 
 
+def energy_band(frequency_mhz: Float64, amplitude: Float64, left_out: float) -> tuple[float, float]:
+    """Frequencies below and above which a share `left_out` of the energy lies."""
+    share = np.cumsum(amplitude**2)
+    last = len(share) - 1
+    low, high = (min(int(np.searchsorted(share, s * share[-1])), last) for s in (left_out, 1 - left_out))
+    return float(frequency_mhz[low]), float(frequency_mhz[high])
+
+
 def build_ladder(frequency_mhz: Float64, amplitude: Float64, interval_ns: float) -> Ladder:
-    """Lay rungs a factor of sqrt 2 apart through the band that holds all but a twentieth of the amplitude.
+    """Lay rungs a factor of sqrt 2 apart through the band that holds all but a hundredth of the energy.
 
     Parameters
     ----------
@@ -77,8 +87,7 @@ def build_ladder(frequency_mhz: Float64, amplitude: Float64, interval_ns: float)
         A running mean passed twice is a triangle filter (Lumley, Claerbout and Bevc 1994); at a rung's limit it
         passes 0.4, as theirs does.
     """
-    share = np.cumsum(amplitude)
-    low, high = (float(frequency_mhz[np.searchsorted(share, s * share[-1])]) for s in (0.025, 0.975))
+    low, high = energy_band(frequency_mhz, amplitude, 0.005)
     limits, widths, passed = [high], [0], [1.0]
     response = np.ones(len(frequency_mhz))
     variance, limit = 0.0, high
@@ -86,6 +95,9 @@ def build_ladder(frequency_mhz: Float64, amplitude: Float64, interval_ns: float)
         # A Gaussian of this variance passes 0.4 at the limit; repeated running means are close to one.
         wanted = -math.log(0.4) / 2 / (math.pi * limit * 1e-3 * interval_ns) ** 2
         n = round((math.sqrt(1 + 6 * max(wanted - variance, 0.0)) - 1) / 2)
+        if n == 0:
+            limits[-1] = limit
+            continue
         variance += ((2 * n + 1) ** 2 - 1) / 6
         response = response * _running_mean_response(frequency_mhz * 1e-3 * interval_ns, n) ** 2
         limits.append(limit)

@@ -173,29 +173,36 @@ def plan_2d(
     return LinePlan(signal, taps, cell_m)
 
 
-def migrate_2d(line: CleanLine, plan: LinePlan) -> Float32:
-    """Kirchhoff depth migration of one line, at its posts.
+def migrate_2d(lines: Sequence[CleanLine], plan: LinePlan) -> list[Float32]:
+    """Kirchhoff depth migration of lines, each by itself, at their posts.
 
     Parameters
     ----------
-    line : CleanLine
-        The line; unusable traces are left out.
+    lines : sequence of CleanLine
+        Laid side by side on rows that see nothing of each other, so that one call serves many. Unusable traces are
+        left out.
     plan : LinePlan
         From `plan_2d`.
 
     Returns
     -------
-    (post, depth) float32
-        Signed image at `line_posts`, divided by the weights summed.
+    list of (post, depth) float32
+        Signed images at `line_posts`, divided by the weights summed.
     """
-    posts = post_count(line, plan.cell_m)
-    if not line.usable.any():
-        return np.zeros((posts, len(plan.taps.weight)), np.float32)
-    straight = replace(line, xy_m=np.stack([line.along_m, np.zeros_like(line.along_m)], axis=1))
-    frame = Frame.of(Grid(float(line.along_m[0]), 0.0, plan.cell_m, 1, posts), False, _pad(plan.cell_m))
-    image, fold = _sum_block([straight], plan.signal, plan.taps, frame, math.inf, (0, 1), order=0.5)
+    posts = [post_count(ln, plan.cell_m) for ln in lines]
+    straight = [
+        replace(
+            ln, xy_m=np.stack([ln.along_m - ln.along_m[0], np.full_like(ln.along_m, plan.cell_m * k)], axis=1)
+        )
+        for k, ln in enumerate(lines)
+        if ln.usable.any()
+    ]
+    if not straight:
+        return [np.zeros((n, len(plan.taps.weight)), np.float32) for n in posts]
+    frame = Frame.of(Grid(0.0, 0.0, plan.cell_m, len(lines), max(posts)), False, _pad(plan.cell_m))
+    image, fold = _sum_block(straight, plan.signal, plan.taps, frame, math.inf, (0, len(lines)), order=0.5)
     divide_by_fold(image, fold)
-    return np.ascontiguousarray(image[:, 0].T)
+    return [np.ascontiguousarray(image[:, k, :n].T) for k, n in enumerate(posts)]
 
 
 def envelope_in_place(image: Float32) -> None:

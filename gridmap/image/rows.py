@@ -65,7 +65,8 @@ def rows_of(
             data, count, trust, slot[known], line.column[known], line.trust[known], line.traces[known]
         )  # fmt: skip
     width = _widths(count, used, spacing) / np.maximum(count, 1)
-    _weigh(data, width)
+    if (width[count > 0] != 1).any():
+        _weigh(data, width)
     weight = width * trust
     at, which = _mirrored(used, mirror)
     return Rows(data, weight, at, which)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from gridmap.image.lowpass import signal_spectrum
+from gridmap.image.lowpass import energy_band, signal_spectrum
 from gridmap.model import Float32, Float64
 
 Complex64 = NDArray[np.complex64]
@@ -87,7 +87,9 @@ def migrate_stolt(
     moveout = _moveout(samples, interval_ns, separation_m / velocity_m_per_ns)
     for a in range(0, rows, ROWS_AT_ONCE):
         part = moveout(cube[a : a + ROWS_AT_ONCE])
-        spectrum[a : a + len(part), :columns] = fft.rfft(part, length, axis=2, workers=2)[..., low:high] * turn
+        spectrum[a : a + len(part), :columns] = (
+            fft.rfft(part, length, axis=2, workers=2)[..., low:high] * turn
+        )
     spectrum = fft.fft2(spectrum, axes=(0, 1), overwrite_x=True, workers=2)
     depths = len(depth_m)
     step_m = float(depth_m[1] - depth_m[0]) if depths > 1 else 1.0
@@ -114,12 +116,9 @@ def migrate_stolt(
 
 
 def _band(cube: Float32, interval_ns: float, length: int) -> tuple[int, int]:
-    """First and one past the last frequency of the padded transform that hold all but 0.2 % of the amplitude."""
-    some = cube.reshape(-1, cube.shape[2])
-    frequency, amplitude = signal_spectrum([some], interval_ns)
-    share = np.cumsum(amplitude)
-    ends = [float(frequency[np.searchsorted(share, s * share[-1])]) * 1e-3 for s in (0.001, 0.999)]
-    low, high = (e * length * interval_ns for e in ends)
+    """First and one past the last frequency of the padded transform that hold all but 2 in 100 000 of the energy."""
+    frequency, amplitude = signal_spectrum([cube.reshape(-1, cube.shape[2])], interval_ns)
+    low, high = (mhz * 1e-3 * length * interval_ns for mhz in energy_band(frequency, amplitude, 1e-5))
     return max(0, math.floor(low) - HALF_TAPS), min(length // 2 + 1, math.ceil(high) + HALF_TAPS + 2)
 
 

@@ -130,7 +130,7 @@ def _strength(
         at = velocity.two_way_ns(depth_m) / interval_ns
         return np.asarray(np.interp(at, np.arange(len(middle)), middle), dtype=np.float32)
     plan = plan_2d(lines[:1], interval_ns, antenna.separation_m, velocity, depth_m, cell_m)
-    alone = envelope(migrate_2d(lines[0], plan))
+    alone = envelope(migrate_2d(lines[:1], plan)[0])
     if mode == "2d":
         return np.asarray(alone[len(alone) // 2])
     x, y = lines[0].xy_m[:, 0], [float(ln.xy_m[0, 1]) for ln in lines]

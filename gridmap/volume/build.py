@@ -19,6 +19,9 @@ from gridmap.volume.weights import Weights, cell_means, local_kriging
 LAYERS_AT_ONCE = 64
 """Layers gridded in one product: wide enough for speed, narrow enough for memory."""
 
+LINES_AT_ONCE = 16
+"""Lines migrated side by side: enough to keep both cores busy, few enough for memory."""
+
 
 @dataclass(frozen=True, slots=True)
 class Gridding:
@@ -138,20 +141,25 @@ def _line_images(
     counts = [post_count(line, cell_m) for line in lines]
     whole = np.empty((sum(counts), len(depth_m)), np.float32)
     plan = None if mode == "none" else plan_2d(lines, interval_ns, separation_m, velocity, depth_m, cell_m)
-    for i, (line, part) in enumerate(zip(lines, np.split(whole, np.cumsum(counts)[:-1]), strict=True)):
+    parts = np.split(whole, np.cumsum(counts)[:-1])
+    for a in range(0, len(lines), LINES_AT_ONCE):
+        some = lines[a : a + LINES_AT_ONCE]
         if plan is not None and uneven is not None:
-            height_m = post_heights(line, grid, uneven.height_m)
-            part[:] = envelope(
-                migrate_2d_over_terrain(
-                    line, plan.signal, velocity, depth_m, cell_m, height_m, uneven.limit_ns
+            for part, line in zip(parts[a : a + len(some)], some, strict=True):
+                height_m = post_heights(line, grid, uneven.height_m)
+                part[:] = envelope(
+                    migrate_2d_over_terrain(
+                        line, plan.signal, velocity, depth_m, cell_m, height_m, uneven.limit_ns
+                    )
                 )
-            )
         elif plan is not None:
-            part[:] = envelope(migrate_2d(line, plan))
+            for part, image in zip(parts[a : a + len(some)], migrate_2d(some, plan), strict=True):
+                part[:] = envelope(image)
         else:
-            strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
-            part[:] = at_posts(line, strength, cell_m)
-        progress((i + 1) / len(lines))
+            for part, line in zip(parts[a : a + len(some)], some, strict=True):
+                strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
+                part[:] = at_posts(line, strength, cell_m)
+        progress((a + len(some)) / len(lines))
     return whole
 
 

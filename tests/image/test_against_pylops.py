@@ -42,7 +42,7 @@ def test_points_modelled_by_pylops_image_at_their_places(theirs):
     records, _ = theirs
     line = CleanLine("L", np.stack([X, 0 * X], axis=1), X, records, np.ones(len(X), bool), 0.0)
     strength = envelope(
-        migrate_2d(line, plan_2d([line], INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), Z, STEP))
+        migrate_2d([line], plan_2d([line], INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), Z, STEP))[0]
     )
     for column, level in REFLECTORS:
         near = strength[column - 4 : column + 5, level - 6 : level + 7]
@@ -56,7 +56,7 @@ def test_image_is_like_the_adjoint_of_pylops(theirs):
     records, adjoint = theirs
     line = CleanLine("L", np.stack([X, 0 * X], axis=1), X, records, np.ones(len(X), bool), 0.0)
     ours = envelope(
-        migrate_2d(line, plan_2d([line], INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), Z, STEP, 70.0))
+        migrate_2d([line], plan_2d([line], INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), Z, STEP, 70.0))[0]
     )
     other = envelope(adjoint.astype(np.float32))
     inner = np.s_[:, 10:45]

@@ -34,7 +34,7 @@ def line(xy, arrival_ns):
 
 def migrate_2d(walked, *settings):
     """Image one line."""
-    return migrate_planned(walked, plan_2d([walked], *settings))
+    return migrate_planned([walked], plan_2d([walked], *settings))[0]
 
 
 def walk(y, length=4.0, step=0.05):

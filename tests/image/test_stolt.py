@@ -59,7 +59,9 @@ def test_dipping_reflector_images_at_its_true_dip(true_dip_deg):
     image = image_2d(2 * (X - 0.5).clip(0) * math.sin(math.radians(true_dip_deg)) / V, angle_deg=60.0)
     columns = np.arange(28, 44)
     level = DEPTH_M[envelope(image).argmax(axis=1)][columns]
-    assert math.degrees(math.atan(np.polyfit(X[columns], level, 1)[0])) == pytest.approx(true_dip_deg, abs=1.5)
+    assert math.degrees(math.atan(np.polyfit(X[columns], level, 1)[0])) == pytest.approx(
+        true_dip_deg, abs=1.5
+    )
 
 
 def likeness(a, b):
@@ -75,7 +77,7 @@ def test_stolt_and_kirchhoff_agree_in_2d(arrival_ns, least):
     stolt = image_2d(arrival_ns)
     [walked] = as_lines(cube[None])
     plan = plan_2d([walked], INTERVAL, 0.0, VelocityModel.constant(V, 0, ""), DEPTH_M, CELL)
-    kirchhoff = migrate_2d(walked, plan)
+    kirchhoff = migrate_2d([walked], plan)[0]
     inner = np.s_[12:-12, 10:]
     assert likeness(stolt[inner], kirchhoff[inner]) > least
 
