@@ -26,6 +26,7 @@ from gridmap.deliver.record import list_outputs, run_record, write_record
 from gridmap.deliver.scene import write_scene
 from gridmap.deliver.scene_build import build_scene
 from gridmap.deliver.scene_view import draw_scene
+from gridmap.deliver.velocity_pictures import write_velocity_pictures
 from gridmap.deliver.words import stack_words, velocity_words
 from gridmap.model import (
     CleanLine,
@@ -227,6 +228,9 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
     time_ns = np.asarray(d.interval_ns * np.arange(d.lines[0].traces.shape[1]), dtype=np.float64)
     part = np.concatenate([ln.traces[:: max(1, len(ln.traces) // 50)] for ln in d.lines])
     scale = colour_range(part, signed=True)
+    write_velocity_pictures(
+        folder / "velocity", d.lines, d.interval_ns, d.site.antenna, d.evidence, d.site.name
+    )
     (folder / "radargrams").mkdir()
     for i, ln in enumerate(d.lines):
         drawn = draw_radargram(

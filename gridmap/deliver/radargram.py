@@ -75,11 +75,10 @@ def draw_radargram(
     strip_top = drawing.caution_strip(image)
     draw = ImageDraw.Draw(image)
     drawing.title_lines(draw, title, f"Radargram: {quantity}; {gain_note}; {scale_note}", SIZE_PX[0])
-    left, top, right, bottom = 96, 122, SIZE_PX[0] - 240, strip_top - 92
+    box = left, top, right, bottom = plot_box()
     pixels = _resample(traces, along_m, right - left, bottom - top)
     image.paste(words_image(colour_words(pixels, table(table_name), ends)), (left, top))
     draw.rectangle((left - 1, top - 1, right, bottom), outline=drawing.INK)
-    box = (left, top, right, bottom)
     _distance_axis(draw, box, float(along_m[0]), float(along_m[-1]))
     _time_axis(draw, box, float(time_ns[0]), float(time_ns[-1]))
     _depth_axis(draw, box, float(time_ns[0]), float(time_ns[-1]), velocity)
@@ -90,6 +89,12 @@ def draw_radargram(
         (24, strip_top - 32), drawing.fit_text(footing, face, SIZE_PX[0] - 48), font=face, fill=drawing.SOFT
     )
     return image
+
+
+def plot_box() -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of the data in the picture, pixels."""
+    strip_top = SIZE_PX[1] - drawing.caution_height(SIZE_PX[0])
+    return 96, 122, SIZE_PX[0] - 240, strip_top - 92
 
 
 def time_to_row(time_ns: Float64 | float, first_ns: float, last_ns: float, top: int, bottom: int) -> Float64:
