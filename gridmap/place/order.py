@@ -17,6 +17,10 @@ Fault = Literal["reversed", "swapped", "duplicate"]
 LEAST_Z = 1.5
 """Gain over scatter that is taken for proof; no change to a sound survey that was tried gained more than 0.1."""
 LEAST_GAIN = 0.02
+FALSE_ALARMS = 0.05
+"""False alarms in a sound survey that are put up with: of many changes that are tried one always gains a little."""
+CLEAR = 3.0
+"""Likeness of neighbours over the scatter of unlike lines from which the order is clear."""
 COPY_LIKENESS = 0.9
 """Trace by trace two recordings of neighbouring lines stay below this; a copy, even with noise added, above."""
 COPY_UNLIKE = 0.5
@@ -72,7 +76,10 @@ def find_order_faults(lines: Sequence[CleanLine], interval_ns: float) -> tuple[l
     -----
     Each line is compared with its neighbours one and two apart. The single change (one line turned, or two
     exchanged) that makes neighbours most alike is taken, then the next, as long as the gain is more than 1.5
-    times the scatter of unlike lines and 0.02 of correlation. A copy is left out of these comparisons.
+    times the scatter of unlike lines and 0.02 of correlation. Where neighbours are hardly more alike than lines that
+    have nothing in common, the gain must also be above what the best of so many changes would have by chance,
+    sqrt(2 ln(changes / 0.05)) times that scatter (largest of many normal deviates: Cramer 1946, section 28.6 [memory]).
+    A copy is left out of these comparisons.
     """
     thin, _ = thinned(lines, interval_ns)
     return order_of_groups(strips_of(thin, step_m=0.05, smooth_m=3.0), thin)
@@ -155,6 +162,9 @@ def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> list[OrderFinding
     seat = _Seat(np.arange(n), np.zeros(n, bool))
     found: list[OrderFinding] = []
     touched: set[int] = set()
+    chances = n + n * (n - 1) / 2
+    by_chance = float(np.sqrt(2 * np.log(chances / FALSE_ALARMS)))
+    least_z = LEAST_Z if _usual(alike, use) >= CLEAR * alike.noise else by_chance
     for _ in range(n):
         best: tuple[float, float, float, float, tuple[int, ...]] | None = None
         turns: list[tuple[int, ...]] = [(i,) for i in range(n)]
@@ -165,7 +175,7 @@ def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> list[OrderFinding
             gain = (after - before) / max(weight, 1e-9)
             z = (after - before) / (alike.noise * np.sqrt(2 * max(square, 1e-9)))
             score = z - (1.0 if len(places) == 2 else 0.0)  # two changes need more than one
-            if gain > LEAST_GAIN and z > LEAST_Z and (best is None or score > best[0]):
+            if gain > LEAST_GAIN and z > least_z and (best is None or score > best[0]):
                 best = (score, z, before / weight, after / weight, places)
         if best is None:
             return found
