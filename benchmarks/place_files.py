@@ -109,14 +109,11 @@ def _site_files() -> list[bytes]:
 
 def site_data(folder: Path) -> Path:
     """Make the data files that `_EVERYTHING` names (empty ones: a site file is checked without reading them)."""
-    for name in (
-        "lines/L001.sgy",
-        "lines/L002.sgy",
-        "lines/L010.sgy",
-        "extra/M1.csv",
-        "track.nmea",
-        "ground.csv",
-    ):
+    names = [
+        *(f"lines/L{k:03d}.sgy" for k in (1, 2, 10)),
+        *(f"extra/{name}" for name in ("M1.csv", "T.sgy", "P.sgy")),
+    ]
+    for name in (*names, "extra/K.sgy", "extra/Z.sgy", "track.nmea", "ground.csv"):
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(b"")
     return folder
@@ -176,7 +173,7 @@ zigzag = true
 
 [[line]]
 name = "T"
-file = "track.nmea"
+file = "extra/T.sgy"
 positions = "track"
 
 [[line]]
@@ -190,12 +187,17 @@ nominal_spacing_m = 0.05
 
 [[line]]
 name = "P"
-file = "ground.csv"
+file = "extra/P.sgy"
 polyline_m = [[0, 0], [5, 0], [8, 4]]
 
 [[line]]
+name = "Z"
+file = "extra/Z.sgy"
+positions = "stations"
+
+[[line]]
 name = "K"
-file = "lines/L001.sgy"
+file = "extra/K.sgy"
 start_m = [1, 1]
 end_m = [1, 6]
 mark_traces = [1, 50, 101]
@@ -212,6 +214,11 @@ lever_arm_m = [0, 0, 1.8]
 gap_max_s = 3
 min_quality = "float"
 
+[stations]
+file = "ground.csv"
+columns = { line = "profile", station = "chainage" }
+frame = "local"
+
 [terrain]
 points = "ground.csv"
 frame = "map"
@@ -223,6 +230,7 @@ cell_m = 0.05
 slice_overlap = 0.5
 
 [corrections]
+wheel = "report"
 stagger = "report"
 level = "off"
 """
