@@ -103,7 +103,7 @@ def conditioned(lines: list[CleanLine]) -> tuple[list[CleanLine], float]:
         )
         for ln in lines
     ]
-    return finish_lines(own, recipe)[0], recipe.interval_ns
+    return list(finish_lines(own, recipe).lines), recipe.interval_ns
 
 
 def refined(traces: Float32, times: float) -> Float32:

@@ -13,7 +13,7 @@ from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
 from gridmap.features.find import find_features
-from gridmap.image.choose import choose_imaging
+from gridmap.image.choose import choose_imaging, choose_sum
 from gridmap.model import (
     CleanLine,
     Float32,
@@ -129,12 +129,19 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
         survey, layout.grid, layout.distance_m, layout.blank_m, velocity, layout.depth_m, site.antenna.frequency_mhz,
         layout.mode, run,
     )  # fmt: skip
+    method, how = choose_sum(
+        layout.mode, layout.spacing.line_m, velocity.mean_m_per_ns() * 1e3 / site.antenna.frequency_mhz,
+        len(velocity.top_m), ground is None or ground.uneven is None,
+        4 * layout.grid.rows * layout.grid.columns * lines[0].traces.shape[1],
+    )  # fmt: skip
+    if layout.mode != "none":
+        run.notes.append(f"migration: {how}")
     with run.stage(3) as tick:
         per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
         gridding = _gridding(lines, per_post, layout)
         volume = depth_volume(
             layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
-            layout.depth_m, layout.distance_m, gridding, tick, ground.uneven if ground else None,
+            layout.depth_m, layout.distance_m, gridding, tick, ground.uneven if ground else None, method,
         )  # fmt: skip
         volume = replace(volume, ground_m=ground.height_m if ground else None)
     with run.stage(4):

@@ -13,6 +13,7 @@ from gridmap.image.merge import merge_by_coverage
 from gridmap.image.migrate import envelope_in_place, migrate_2d, migrate_3d, plan_2d
 from gridmap.image.over_terrain import Uneven, migrate_2d_over_terrain, migrate_3d_over_terrain, post_heights
 from gridmap.image.posts import at_posts, line_posts, post_count
+from gridmap.image.stolt import migrate_stolt
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
 from gridmap.volume.weights import Weights, cell_means, local_kriging
 
@@ -76,6 +77,7 @@ def depth_volume(
     gridding: Gridding,
     progress: Callable[[float], None] = lambda share: None,
     uneven: Uneven | None = None,
+    method: Literal["stolt", "kirchhoff"] = "kirchhoff",
 ) -> Volume:
     """Image the lines and fill the volume with the envelope.
 
@@ -96,6 +98,8 @@ def depth_volume(
         Called with the share done.
     uneven : Uneven or None
         The ground, where it may not be taken as flat under each aperture.
+    method : "stolt" or "kirchhoff"
+        From `gridmap.image.choose.choose_sum`; Stolt only for 3D, one velocity and even ground.
 
     Returns
     -------
@@ -103,6 +107,9 @@ def depth_volume(
         Envelope against depth; NaN where `distance_m` exceeds `gridding.blank_m`.
     """
     grid = gridding.grid
+    if method == "stolt":
+        values = _stolt_image(lines, interval_ns, separation_m, velocity, depth_m, gridding, progress)
+        return _blanked(values, depth_m, distance_m, gridding, "envelope of the echo after 3D migration")
     share = 0.4 if mode == "3d" else 0.8
     at_lines = _line_images(
         mode, lines, interval_ns, separation_m, velocity, depth_m, grid, lambda s: progress(share * s), uneven
@@ -121,8 +128,43 @@ def depth_volume(
         envelope_in_place(image)
         merge_by_coverage(image, coverage, values)
         values, words = image, "envelope of the echo after 3D migration"
+    return _blanked(values, depth_m, distance_m, gridding, words)
+
+
+def _blanked(
+    values: Float32, depth_m: Float64, distance_m: Float32, gridding: Gridding, words: str
+) -> Volume:
     values[:, distance_m > gridding.blank_m] = np.nan
-    return Volume(values, grid, "depth", float(depth_m[0]), float(depth_m[1] - depth_m[0]), words)
+    step = float(depth_m[1] - depth_m[0])
+    return Volume(values, gridding.grid, "depth", float(depth_m[0]), step, words)
+
+
+def _stolt_image(
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    separation_m: float,
+    velocity: VelocityModel,
+    depth_m: Float64,
+    gridding: Gridding,
+    progress: Callable[[float], None],
+) -> Float32:
+    """Grid the traces as waves and migrate the cube: envelope (depth, row, column)."""
+    grid = gridding.grid
+    traces = np.concatenate([at_posts(ln, ln.traces, grid.cell_m) for ln in lines])
+    samples = traces.shape[1]
+    cube = np.empty((grid.rows, grid.columns, samples), np.float32)
+    for a in range(0, samples, LAYERS_AT_ONCE):
+        part = gridding.kriging.apply(gridding.means.apply(traces[:, a : a + LAYERS_AT_ONCE]))
+        cube[..., a : a + LAYERS_AT_ONCE] = np.nan_to_num(part).reshape(grid.rows, grid.columns, -1)
+    del traces
+    progress(0.4)
+    v = float(velocity.velocity_m_per_ns[0])
+    image = migrate_stolt(
+        cube, (grid.cell_m, grid.cell_m), interval_ns, v, depth_m, separation_m=separation_m
+    )
+    envelope_in_place(image)
+    progress(0.8)
+    return image
 
 
 def _line_images(

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from gridmap.image.choose import choose_imaging
+from gridmap.image.choose import choose_imaging, choose_sum
 from gridmap.image.envelope import envelope
 from gridmap.image.migrate import envelope_in_place, migrate_3d, plan_2d
 from gridmap.image.migrate import migrate_2d as migrate_planned
@@ -190,3 +190,39 @@ def test_imaging_follows_the_spacing():
     assert choose_imaging("auto", 0.5, 0.36, 20)[0] == "2d"
     assert choose_imaging("auto", math.inf, 0.36, 1)[0] == "2d"
     assert choose_imaging("none", 0.25, 0.36, 20)[0] == "none"
+
+
+def test_fourier_transform_only_where_it_is_exact():
+    """A quarter wavelength between lines is the limit of full 3D (trade.md 1.2, Grasmueck 2005); one flat velocity."""
+    small = 10**6
+    assert choose_sum("3d", 0.08, 0.36, 1, True, small)[0] == "stolt"
+    for other in (
+        ("3d", 0.1, 0.36, 1, True, small),
+        ("3d", 0.08, 0.36, 2, True, small),
+        ("3d", 0.08, 0.36, 1, False, small),
+        ("3d", 0.08, 0.36, 1, True, 10**10),
+        ("2d", 0.08, 0.36, 1, True, small),
+    ):
+        assert choose_sum(*other)[0] == "kirchhoff"
+
+
+def test_layers_move_what_one_velocity_would_misplace():
+    """A point below a layer boundary, its times by Fermat's principle, images at its depth with the layered model."""
+    model = VelocityModel(np.array([0.0, 0.4]), np.array([0.13, 0.08]), 0.0, "")
+    xy = walk(0.0)
+    cross = np.linspace(-2.0, 2.0, 4001)
+    offset = np.abs(xy[:, 0] - 2.0)
+    ways = np.hypot(cross, 0.4) / 0.13 + np.hypot(offset[:, None] - cross, 0.5) / 0.08
+    image = migrate_2d(line(xy, 2 * ways.min(axis=1)), INTERVAL, 0.0, model, DEPTH_M, 0.05)
+    post, level = np.unravel_index(envelope(image).argmax(), image.shape)
+    assert 0.05 * post == pytest.approx(2.0, abs=0.05)
+    assert DEPTH_M[level] == pytest.approx(0.9, abs=0.25 * 0.08 / FREQUENCY)
+
+
+def test_walking_a_line_twice_changes_nothing():
+    """Each trace counts by the ground it stands for: a second pass over one line leaves the 3D image as it is."""
+    lines = [line(walk(c), time_to(walk(c), 1.9, 1.0, 0.7, 0.0)) for c in np.arange(0, 2.01, 0.1)]
+    grid, level = Grid(0, 0, 0.05, 41, 81), np.arange(0.4, 1.0, 0.02)
+    once, _ = migrate_3d(lines, INTERVAL, 0.0, CONSTANT, grid, level)
+    again, _ = migrate_3d([*lines, lines[8]], INTERVAL, 0.0, CONSTANT, grid, level)
+    assert np.abs(again - once).max() < 0.01 * np.abs(once).max()
