@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -209,7 +209,7 @@ def make(folder: Path, seed: int) -> None:
         f"[antenna]\nfrequency_mhz = {plan.frequency_mhz:g}\nseparation_m = 0.15\n\n"
         f"[record]\nsample_interval_ns = {INTERVAL_PS * 1e-3:g}\n\n{lines}",
     )
-    write_text(folder / "ground.json", json.dumps({"plan": plan.__dict__ if hasattr(plan, "__dict__") else str(plan),
+    write_text(folder / "ground.json", json.dumps({"plan": asdict(plan),
                                                    "objects": said}, indent=1) + "\n")  # fmt: skip
 
 

@@ -11,6 +11,9 @@ from gridmap.model import CleanLine, Features, RejectedCandidate, VelocityModel,
 
 LISTED_FROM = 0.5
 """Features less sure than this are kept with the rejected ones."""
+OUTLINES_FROM = 1 / 3
+"""Outlines are listed from here: on simulated ground that left fewer than one false outline in two surveys, and took in
+weak but real ones; their confidence says which."""
 
 
 def find_features(
@@ -71,9 +74,9 @@ def find_features(
             f"too unsure to list: confidence {f.confidence:.2f}",
         )
         for f in outlines
-        if f.confidence < LISTED_FROM
+        if f.confidence < OUTLINES_FROM
     ]
-    sure = [f for f in outlines if f.confidence >= LISTED_FROM]
+    sure = [f for f in outlines if f.confidence >= OUTLINES_FROM]
     listed, sure, told_twice = settle(listed, sure)
     return Features(
         linear=tuple(listed),

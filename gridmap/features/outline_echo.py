@@ -14,8 +14,8 @@ BETTER = 0.6
 """Two pulses are believed where they leave at most this share of what one pulse leaves."""
 ONE_LEAVES = 0.25
 """And only where one pulse leaves more than this."""
-APART = 0.4
-"""Pulses nearer than this many periods are one pulse of another phase, not two faces."""
+NEAREST, APART = 0.35, 0.36
+"""The search for two pulses ends at the first, in periods; what ends there is one pulse of another phase."""
 BASE_SHARE = 0.3
 """A base echoes with at least this share of its top."""
 STANDS_OUT = 3.0
@@ -109,7 +109,7 @@ def _fit(
         [begin + 0.6 * period, 1.5 * centre],
     )
     if pulses == 2:
-        guess, low, high = [*guess, 0.6 * period], [*low, 0.35 * period], [*high, 1.1 * period]
+        guess, low, high = [*guess, 0.6 * period], [*low, NEAREST * period], [*high, 1.1 * period]
     got = optimize.least_squares(lambda p: model(p)[0], guess, bounds=(low, high), max_nfev=40)
     rest, size = model(got.x)
     left = float(np.sqrt(np.mean(rest**2) / max(float(np.mean(data**2)), 1e-30)))
