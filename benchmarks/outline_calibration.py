@@ -1,8 +1,8 @@
 """How sure an outline is: logistic regression over simulated surveys (`benchmarks.outline_surveys`).
 
 `python -m benchmarks.outline_calibration FOLDER FIRST COUNT` draws COUNT surveys from seed FIRST on in FOLDER (their
-lines are deleted once imaged), maps each as far as its bodies, and keeps the evidence beside them; then prints, over all surveys
-kept in FOLDER so far: what was found, overlap and depth error of the bodies, the weights for
+lines are deleted once imaged), maps each as far as its bodies, and keeps the evidence beside them. Then it prints, over
+all surveys kept in FOLDER so far: overlap and depth error of the bodies, the weights for
 `gridmap.features.outline_judge`, and how often bodies of each confidence are real when judged by weights from other
 surveys. A body is real where its overlap (intersection over union) with a true one is at least 0.4, or, for a footing,
 where 70 % of it lies within 0.2 m of the strip.
@@ -13,23 +13,19 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
+from contextlib import suppress
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 import shapely
 
 from benchmarks.outline_surveys import make
-from gridmap.condition.recipe import finish_lines
 from gridmap.features.outline import find_bodies
 from gridmap.features.outline_judge import evidence
 from gridmap.features.outline_measure import echo_of
 from gridmap.pipeline import map_site as job
-from gridmap.pipeline.frame import map_frame
-from gridmap.pipeline.read_lines import put_right, read_lines
-from gridmap.pipeline.run import Run, quiet
 from gridmap.site.load import load_site
-from gridmap.slices.post_windows import post_windows
-from gridmap.velocity.evidence import survey_velocity
 
 REAL_OVERLAP = 0.4
 FOLDS = 8
@@ -46,36 +42,27 @@ def overlap(ring_m: np.ndarray, truth: list[dict]) -> tuple[float, int]:
     return best
 
 
+class _Enough(Exception):  # noqa: N818
+    """Ends a mapping once its bodies are known."""
+
+
 def bodies_of(folder: Path) -> list[dict]:
     """Map a drawn survey as far as its bodies; one record a body."""
-    site = load_site(folder / "site.toml")
-    run = Run(quiet, job.STAGES)
-    frame = map_frame(site, run)
-    with run.stage(0) as tick:
-        placed, clean, recipe = read_lines(site, frame, run, tick)
-    signal = finish_lines(clean, recipe)
-    lines, _, _ = put_right(site, list(signal.lines), placed, recipe.interval_ns, run)
-    velocity = survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground).velocity
-    layout = job._lay_out(site, lines, recipe, velocity, run)
-    per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
-    volume = job.depth_volume(
-        layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity, layout.depth_m,
-        layout.distance_m, job._gridding(lines, per_post, layout),
-    )  # fmt: skip
-    bodies, _, survey = find_bodies(
-        volume,
-        lines,
-        recipe.interval_ns,
-        velocity,
-        site.antenna.frequency_mhz,
-        layout.spacing.line_m,
-        layout.shallow_m,
-    )
+    caught: dict = {}
+
+    def catch(volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, *_):
+        found = find_bodies(volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m)
+        caught["bodies"], _, caught["survey"] = found
+        raise _Enough
+
+    with patch.object(job, "find_features", catch), suppress(_Enough):
+        job.map_site(load_site(folder / "site.toml"), folder / "map")
+    bodies, survey = caught["bodies"], caught["survey"]
     truth = [o for o in json.loads((folder / "ground.json").read_text())["objects"] if "outline" in o]
     rows = []
     for body in bodies:
         value, k = overlap(body.shape.ring_m(), truth)
-        top_m = float(velocity.depth_m(echo_of(survey, body).top_ns))
+        top_m = float(survey.velocity.depth_m(echo_of(survey, body).top_ns))
         error = top_m - truth[k]["depth_top_m"] if k >= 0 else None
         rows.append({"survey": folder.name, "evidence": evidence(body, survey).tolist(), "overlap": value,
                      "kind": truth[k]["kind"] if k >= 0 else None, "depth_error_m": error})  # fmt: skip
