@@ -8,6 +8,7 @@ from gridmap.features.linear import find_linear
 from gridmap.features.outline import find_outlines
 from gridmap.features.settle import at_depth, settle
 from gridmap.model import CleanLine, Features, RejectedCandidate, VelocityModel, Volume
+from gridmap.velocity.peak_shift import PeakShift
 
 LISTED_FROM = 0.5
 """Features less sure than this are kept with the rejected ones."""
@@ -26,6 +27,7 @@ def find_features(
     shallow_m: float,
     height_m: float = 0.0,
     separation_m: float = 0.0,
+    shift: PeakShift | None = None,
 ) -> Features:
     """Find what lies in the ground.
 
@@ -47,6 +49,8 @@ def find_features(
         Depth down to which the direct wave's remains reach, metres.
     height_m, separation_m : float
         Height of the antennas above the ground; transmitter to receiver, metres.
+    shift : PeakShift or None
+        How far a known pulse peaks from its depth in this volume.
 
     Returns
     -------
@@ -54,8 +58,9 @@ def find_features(
         Surest first within each kind.
     """
     linear, rejected = find_linear(
-        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m
-    )
+        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m,
+        shift,
+    )  # fmt: skip
     listed = sorted(
         (f for f in linear if f.confidence >= LISTED_FROM), key=lambda f: (-f.confidence, -f.strength)
     )

@@ -26,6 +26,7 @@ from gridmap.model import (
     VelocityModel,
     Volume,
 )
+from gridmap.velocity.peak_shift import PeakShift
 
 LEAST_M = 1.0
 """Shorter paths are no linear features, metres."""
@@ -205,12 +206,13 @@ def find_linear(
     shallow_m: float,
     height_m: float,
     separation_m: float,
+    shift: PeakShift | None = None,
 ) -> tuple[list[LinearFeature], list[RejectedCandidate]]:
     """Find pipes, cables, drains and narrow walls.
 
     Parameters
     ----------
-    volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m
+    volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m, shift
         As in `gridmap.features.find.find_features`.
 
     Returns
@@ -228,7 +230,7 @@ def find_linear(
     found = []
     for c in kept:
         polarity = polarity_of(c.path)
-        xyz, sd = with_top(c.path, volume, velocity, wavelength_m, frequency_mhz, height_m, polarity)
+        xyz, sd = with_top(c.path, volume, velocity, wavelength_m, frequency_mhz, height_m, polarity, shift)
         m = c.measures
         found.append(LinearFeature(xyz, sd, None, m.ridge, confidence(m), m.shown, polarity, _note(m)))
     return sorted(found, key=lambda f: (-f.confidence, -f.strength)), rejected

@@ -10,6 +10,7 @@ from scipy import ndimage
 from gridmap.features.trace import NODE_M, Traced
 from gridmap.model import Float64, VelocityModel, Volume
 from gridmap.model.feature import Polarity
+from gridmap.velocity.peak_shift import PeakShift
 from gridmap.velocity.top_depth import depth_to_top
 
 WINDOW = 0.3
@@ -58,6 +59,7 @@ def with_top(
     frequency_mhz: float,
     height_m: float,
     polarity: Polarity,
+    shift: PeakShift | None = None,
 ) -> tuple[Float64, float]:
     """Give the path its depth to the top.
 
@@ -69,6 +71,8 @@ def with_top(
         As in `gridmap.features.find.find_features`.
     polarity : Polarity
         Sign of the echo.
+    shift : PeakShift or None
+        As in `gridmap.features.find.find_features`.
 
     Returns
     -------
@@ -89,6 +93,6 @@ def with_top(
     picks = max(1.0, good.sum() * NODE_M / 0.5)
     depth, sd = depth_to_top(
         path.xyz_m[:, 2] + smooth, velocity, frequency_mhz, height_m=height_m, target="line", polarity=polarity,
-        pick_sd_m=max(scatter / math.sqrt(picks), 0.01 * wavelength_m),
+        pick_sd_m=max(scatter / math.sqrt(picks), 0.01 * wavelength_m), shift=shift,
     )  # fmt: skip
     return np.column_stack([path.xyz_m[:, :2], depth]), float(np.median(sd))

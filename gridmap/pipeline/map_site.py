@@ -39,6 +39,7 @@ from gridmap.slices.reduce import window_rms
 from gridmap.slices.standout import find_standouts, in_words
 from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
 from gridmap.velocity.evidence import survey_velocity
+from gridmap.velocity.peak_shift import measure_peak_shift
 from gridmap.volume.blank import distance_to_trace
 from gridmap.volume.build import Gridding, depth_volume
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
@@ -161,9 +162,13 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             for s in standouts
         )
     with run.stage(5):
+        shift = measure_peak_shift(
+            layout.mode, velocity, site.antenna, signal.gain, recipe.interval_ns, layout.depth_m, layout.grid.cell_m,
+            layout.spacing.line_m,
+        )  # fmt: skip
         features = find_features(
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
-            layout.shallow_m, site.antenna.height_m, site.antenna.separation_m,
+            layout.shallow_m, site.antenna.height_m, site.antenna.separation_m, shift,
         )  # fmt: skip
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(

@@ -10,6 +10,7 @@ import numpy as np
 
 from gridmap.model import VelocityModel
 from gridmap.site.records import Ground
+from gridmap.velocity.by_area import area_trend
 from gridmap.velocity.dielectric import permittivity_of, water_content
 from gridmap.velocity.focusing import FocusWindow
 from gridmap.velocity.hyperbola import HyperbolaFits
@@ -150,6 +151,8 @@ def choose_velocity(
         profile = fit_profile(profile.targets, kept, source, ties)
         if ground.medium is not None:
             warnings += _outside(find_medium(ground.medium), profile)
+        trend = None if fits is None or alone is not None else area_trend(fits, profile)
+        warnings += [trend] if trend is not None else []
         basis: Basis = "ties" if seen == "ties" else "focusing" if seen == "focusing" else "hyperbolas"
         water = water_content(permittivity_of(profile.mean_m_per_ns))
         if 0.0 < water < 0.6:

@@ -84,6 +84,7 @@ def measure_peak_shift(
         In two dimensions: the rod lies across the lines. A Ricker pulse stands for the echo.
     """
     period = 1e3 / antenna.frequency_mhz
+    line_m = line_m if np.isfinite(line_m) and line_m > 0 else 1.0
     wave_m = velocity.mean_m_per_ns() * period
     places = np.geomspace(0.6 * wave_m, max(0.75 * float(depth_m[-1]), 0.7 * wave_m), count)
     effect = surface_effect(antenna.frequency_mhz, antenna.height_m)
