@@ -18,7 +18,8 @@ from gridmap.deliver.feature_layers import feature_layers
 from gridmap.deliver.geojson import write_geojson
 from gridmap.deliver.gpkg import write_features
 from gridmap.deliver.html import PageData, PageFile, PageLine, PageStack, write_index
-from gridmap.deliver.layers import LineQuality, control_layer, lines_walked_layer
+from gridmap.deliver.layers import Layer, LineQuality, control_layer, lines_walked_layer
+from gridmap.deliver.page_features import page_features
 from gridmap.deliver.pictures import slice_sheet, write_picture, write_slice_pictures
 from gridmap.deliver.positions import write_positions
 from gridmap.deliver.radargram import draw_radargram
@@ -152,7 +153,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     notes = _write_3d(folder, d)
     progress(0.5)
     _write_pictures(folder / "pictures", d, lambda share: progress(0.5 + 0.4 * share))
-    write_index(folder / "index.html", _page(d))
+    write_index(folder / "index.html", _page(d, what))
     record = run_record(
         site=d.site.name,
         parameters=d.parameters,
@@ -253,7 +254,7 @@ def _most_telling(stack: SliceStack, shallow_m: float) -> int:
     return int(np.argmax(telling))
 
 
-def _page(d: Delivery) -> PageData:
+def _page(d: Delivery, what: Sequence[Layer]) -> PageData:
     x, y = d.grid.x_m(), d.grid.y_m()
     corners = np.array([[x[0], y[0]], [x[-1], y[0]], [x[-1], y[-1]], [x[0], y[-1]]])
     return PageData(
@@ -268,6 +269,7 @@ def _page(d: Delivery) -> PageData:
         velocity=d.velocity,
         crs_name=d.site.crs or "",
         lines=tuple(PageLine(ln.name, en) for ln, en in zip(d.lines, d.lines_map(), strict=True)),
+        features=page_features(what),
         control=d.site.control,
         grid_outline=d.transform.to_map(corners),
         summary=d.summary or ("Nothing stands out above the usual level of echoes.",),

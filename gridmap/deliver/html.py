@@ -17,6 +17,7 @@ import shapely
 
 from gridmap.deliver.caution import CAUTION, CAUTION_SHORT
 from gridmap.deliver.colours import table
+from gridmap.deliver.page_features import PageFeature
 from gridmap.deliver.page_slices import PackedStack, pack_stacks
 from gridmap.deliver.words import velocity_words, window_words
 from gridmap.errors import OurFaultError
@@ -93,6 +94,8 @@ class PageData:
         Short name of the CRS; empty for a local grid.
     lines : tuple of PageLine
         Lines walked.
+    features : tuple of PageFeature
+        What was found.
     control : tuple of ControlPoint
         Points known in both systems.
     grid_outline : (k, 2) float64 or None
@@ -113,6 +116,7 @@ class PageData:
     description: str = ""
     crs_name: str = ""
     lines: tuple[PageLine, ...] = ()
+    features: tuple[PageFeature, ...] = ()
     control: tuple[ControlPoint, ...] = ()
     grid_outline: Float64 | None = None
     summary: tuple[str, ...] = ()
@@ -217,6 +221,15 @@ def _page_json(data: PageData, packed: Sequence[PackedStack], factor: int) -> di
             for name, label in _TABLES
         ],
         "lines": [{"name": line.name, "path": _path(line.en_m)} for line in data.lines],
+        "features": [
+            {
+                "name": f.name,
+                "path": _path(f.en_m) if len(f.en_m) > 1 else np.round(f.en_m, 2).tolist(),
+                "closed": f.closed,
+                "words": f.words,
+            }
+            for f in data.features
+        ],
         "control": [
             {"name": p.name, "at": [round(p.easting_m, 3), round(p.northing_m, 3)]} for p in data.control
         ],

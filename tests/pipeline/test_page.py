@@ -3,6 +3,7 @@
 import io
 import re
 
+import geopandas
 import numpy as np
 import pytest
 from PIL import Image
@@ -78,3 +79,20 @@ def test_pointer_reads_the_co_ordinates_of_the_plan(opened):
     east, north = (float(re.sub(r"[^\d.]", "", page.inner_text(f"#{name}"))) for name in ("east", "north"))
     assert east == pytest.approx(500001.1, abs=0.3)
     assert north == pytest.approx(5400001.5, abs=0.3)
+
+
+def test_what_was_found_is_drawn_and_told(opened, mapped):
+    """Every feature of features.gpkg is named in the page with its depth; its line is drawn until turned off."""
+    page, _, _ = opened
+    found = geopandas.read_file(mapped[0].out / "features.gpkg", layer="linear")
+    assert len(found)
+    said = page.inner_text("#summary")
+    for name, depth in zip(found["id"], found["depth_top_m"], strict=True):
+        assert f"{name} long and narrow: top" in said
+        assert f"{depth:.2f}" in said
+    shown = picture_of_plan(page)
+    page.uncheck("#show-features")
+    bare = picture_of_plan(page)
+    ink = np.array([255, 90, 54])  # FOUND in plan.js
+    assert (np.abs(shown - ink).max(axis=2) < 30).sum() > 100
+    assert (np.abs(bare - ink).max(axis=2) < 30).sum() < 10

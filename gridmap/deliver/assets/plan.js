@@ -1,6 +1,6 @@
 // The plan: a north-up map on a canvas, in metres, with what lies over it.
 
-const INK = "#1c242a", SOFT = "#4d5961", EDGE = "#b01c5c", LINE = "#ffffff";
+const INK = "#1c242a", SOFT = "#4d5961", EDGE = "#b01c5c", LINE = "#ffffff", FOUND = "#ff5a36";
 const FIT = 0.93;
 const MARGIN = { left: 92, right: 14, top: 14, bottom: 40 };
 
@@ -16,7 +16,7 @@ class Plan {
     this.canvas = canvas;
     this.data = data;
     this.raster = document.createElement("canvas");
-    this.shown = { lines: false, control: true, outline: true };
+    this.shown = { features: true, lines: false, control: true, outline: true };
     this.hatch = this.makeHatch();
     this.zoom = 1;
     const [west, south, east, north] = data.raster.bounds;
@@ -123,6 +123,7 @@ class Plan {
     if (this.shown.lines) this.drawLines(ink);
     if (this.shown.outline) this.drawPath(ink, this.data.outline, EDGE, 2, true);
     if (this.shown.control) this.drawControl(ink);
+    if (this.shown.features) this.drawFeatures(ink);
     this.drawScaleBar(ink, frame);
     ink.restore();
     this.drawNorth(ink, frame);
@@ -166,6 +167,29 @@ class Plan {
       this.drawPath(ink, line.path, LINE, 1, false);
     }
     ink.globalAlpha = 1;
+  }
+
+  drawFeatures(ink) {
+    for (const [colour, width] of [[INK, 5], [FOUND, 2.5]]) {
+      for (const found of this.data.features) {
+        if (found.path.length > 1) this.drawPath(ink, found.path, colour, width, found.closed);
+        else this.drawSpot(ink, found.path[0], colour, width);
+      }
+    }
+    for (const found of this.data.features) {
+      const at = found.closed ? found.path[0] : found.path[Math.floor((found.path.length - 1) / 2)];
+      const [x, y] = this.toPixel(at[0], at[1]);
+      this.label(ink, found.name, x + 10, y - 12, "left");
+    }
+  }
+
+  drawSpot(ink, point, colour, width) {
+    const [x, y] = this.toPixel(point[0], point[1]);
+    ink.beginPath();
+    ink.arc(x, y, 7, 0, 2 * Math.PI);
+    ink.strokeStyle = colour;
+    ink.lineWidth = width;
+    ink.stroke();
   }
 
   drawControl(ink) {
