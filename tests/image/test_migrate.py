@@ -226,3 +226,27 @@ def test_walking_a_line_twice_changes_nothing():
     once, _ = migrate_3d(lines, INTERVAL, 0.0, CONSTANT, grid, level)
     again, _ = migrate_3d([*lines, lines[8]], INTERVAL, 0.0, CONSTANT, grid, level)
     assert np.abs(again - once).max() < 0.01 * np.abs(once).max()
+
+
+def test_plane_dipping_across_the_lines_images_at_its_true_dip_in_3d():
+    """A plane that dips 25 degrees, 40 degrees off the lines, stands at its true depth and slope after 3D migration."""
+    dip, bearing = math.radians(25.0), math.radians(40.0)
+    run = np.array([math.cos(bearing), math.sin(bearing)])
+    lines = []
+    for c in np.arange(0, 3.01, 0.1):
+        xy = walk(c, length=3.0)
+        distance = (0.5 + xy @ run * math.tan(dip)) * math.cos(
+            dip
+        )  # the normal from the surface to the plane
+        lines.append(line(xy, 2 * distance / V))
+    grid, level = Grid(0, 0, 0.05, 61, 61), np.arange(0.4, 2.4, 0.02)
+    image, _ = migrate_3d(lines, INTERVAL, 0.0, CONSTANT, grid, level)
+    envelope_in_place(image)
+    part = np.s_[20:36, 20:36]
+    x, y = np.meshgrid(grid.x_m(), grid.y_m())
+    depth = level[image.argmax(axis=0)][part]
+    design = np.stack([x[part].ravel(), y[part].ravel(), np.ones(depth.size)], axis=1)
+    slope_x, slope_y, top = np.linalg.lstsq(design, depth.ravel(), rcond=None)[0]
+    assert math.degrees(math.atan(math.hypot(slope_x, slope_y))) == pytest.approx(25.0, abs=1.5)
+    assert math.degrees(math.atan2(slope_y, slope_x)) == pytest.approx(40.0, abs=4.0)
+    assert top == pytest.approx(0.5, abs=QUARTER_WAVELENGTH)
