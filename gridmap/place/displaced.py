@@ -17,14 +17,15 @@ LEAST_OWN = 1.0
 """The line's own part of it."""
 LEAST_SHARE = 0.3
 """The neighbours' part over the line's own: they must gain as well."""
-LEAST_TIMES = 2.0
-"""The drop over the largest of the lines that the move does not touch."""
+LEAST_TIMES = 3.0
+"""The drop over what three of four lines stay below, of those that the move does not touch."""
 LEAST_SPACING = 0.4
 """Share of the line spacing: a smaller displacement cannot be told from how the ground itself changes."""
 _FAR = 4.2
 _REACH = 2.5
 _STEP = 0.05
 _TOUCHED = 2.6
+_BESIDE = 1.6
 _FLOOR = 0.1
 
 
@@ -77,7 +78,7 @@ def find_displaced(group: StripGroup, leave_out: Sequence[str] = ()) -> list[Dis
     likelihood of the line given the others, both taken as Gaussian, up to its scale (conditional Gaussian: Rasmussen
     and Williams 2006, appendix A.2 [memory]): that neighbours are like each other, or unlike, is taken into account.
     The scale is the misfit usual in the survey. Of the doubtful lines the one whose move makes all lines fit
-    best is moved first, then the rest is looked at again.
+    best is moved first, then the rest is looked at again, but for lines beside one that was moved.
     """
     strips = tuple(s for s in group.strips if s.name not in leave_out)
     if len(strips) < 6:
@@ -91,7 +92,13 @@ def find_displaced(group: StripGroup, leave_out: Sequence[str] = ()) -> list[Dis
     found: list[Displacement] = []
     for _ in range(max(1, len(strips) // 4)):
         moves = _moves(alike, place, spacing)
-        known = [m for m in moves if flanked[m.who] and place[m.who] == label[m.who]]
+        moved = np.flatnonzero(place != label)
+        touched = np.concatenate([label[moved], place[moved]])
+        known = [
+            m
+            for m in moves
+            if flanked[m.who] and not (np.abs(touched - label[m.who]) < _BESIDE * spacing).any()
+        ]
         able = [m for m in known if abs(m.to_m - label[m.who]) >= LEAST_SPACING * spacing]
         if not able:
             break
@@ -102,7 +109,10 @@ def find_displaced(group: StripGroup, leave_out: Sequence[str] = ()) -> list[Dis
             if min(abs(label[m.who] - label[best.who]), abs(label[m.who] - best.to_m)) > _TOUCHED * spacing
         ]
         drop = best.own + best.near
-        sure = drop >= max(LEAST_DROP, LEAST_TIMES * max(far, default=0.0)) and best.own >= LEAST_OWN
+        sure = (
+            drop >= max(LEAST_DROP, LEAST_TIMES * float(np.percentile(far, 75)) if far else 0.0)
+            and best.own >= LEAST_OWN
+        )
         if not sure or best.near < LEAST_SHARE * best.own:
             break
         place[best.who] = best.to_m

@@ -22,7 +22,7 @@ LEAST_RATIO = 1.3
 LEAST_COUNT_Z = 3.5
 FALSE_ALARMS = 0.05
 """False alarms in a sound survey that are put up with, by the number of lines looked at."""
-_TIMES_USUAL = 2.0
+_TIMES_USUAL = 4.0
 _COUNT_SHOWS = 4.0
 _SAMPLES = 4.0
 """Logarithm of likelihood of a mean square likeness of 1 of four pairs over a metre, as for the wheel's scale."""
@@ -94,7 +94,7 @@ def find_along_faults(
     oblique pipe, is left free; it needs a neighbour on each side. What neighbours and what the count of traces say
     are added as logarithms of likelihood. A fault is
     reported from 0.15 m, where the gain of likelihood is above the logarithm of lines over false alarms put up with
-    and above twice the gain that nine of ten lines of the survey stay below, where the likeness is 1.3 times
+    and above four times the gain that three of four lines of the survey stay below, where the likeness is 1.3 times
     that of the labels or the count says so, and no neighbour explains it better; lines that the neighbours cannot
     judge are named by their count alone, from 3.5 standard deviations.
     """
@@ -144,7 +144,7 @@ def find_along_faults(
             verdicts.append((verdict, int(i)))
     gains = np.array([v.gain for v, _ in verdicts])
     least = max(
-        np.log(len(strips) / FALSE_ALARMS), _TIMES_USUAL * np.percentile(gains, 90) if gains.size else 0
+        np.log(len(strips) / FALSE_ALARMS), _TIMES_USUAL * np.percentile(gains, 75) if gains.size else 0
     )
     for verdict, i in verdicts:
         fault = verdict.fault

@@ -57,6 +57,15 @@ def test_displaced_line_is_found_within_half_a_spacing(shift):
     assert found[0].across_m == pytest.approx(shift, abs=0.125)
 
 
+def test_several_faults_do_not_hide_each_other():
+    """Three late lines of fifteen are all named, and no other."""
+    lines = zigzag(Ground(1, size=(6.0, 6.0)), lines=15)
+    for which in (3, 7, 11):
+        lines[which] = _late(lines[which], 0.6)
+    (group,) = even_strips(lines, INTERVAL_NS, step_m=0.05)
+    assert {f.name for f in find_along_faults(group)[0]} == {"L04", "L08", "L12"}
+
+
 @pytest.mark.parametrize("seed", [3, 4, 5])
 def test_sound_lines_raise_no_alarm(seed):
     """Neither finder names a line of a sound survey."""
