@@ -12,6 +12,7 @@ from typing import Literal
 
 import numba as nb
 import numpy as np
+from scipy.ndimage import uniform_filter1d
 
 from gridmap.condition.median import median_trace, moving_median
 from gridmap.model import Float32, Float64, Int64
@@ -28,10 +29,13 @@ class Background:
     spread : (sample,) float32
         How far a line's own flat part usually lies from `common` (1.4826 times the median absolute deviation,
         smoothed along time by the caller's window).
+    smooth_samples : int
+        That window, samples.
     """
 
     common: Float32
     spread: Float32
+    smooth_samples: int
 
 
 def flat_part(traces: Float32) -> Float32:
@@ -59,11 +63,13 @@ def common_background(flat_parts: Float32, smooth_samples: int) -> Background:
     """
     common = np.median(flat_parts, axis=0)
     if len(flat_parts) < 4:
-        return Background(common.astype(np.float32), np.full(common.shape, np.inf, np.float32))
+        return Background(
+            common.astype(np.float32), np.full(common.shape, np.inf, np.float32), smooth_samples
+        )
     spread = 1.4826 * np.median(np.abs(flat_parts - common), axis=0)
     kernel = np.ones(smooth_samples) / smooth_samples
     smooth = np.sqrt(np.convolve(np.pad(spread**2, smooth_samples // 2, mode="edge"), kernel, mode="valid"))
-    return Background(common.astype(np.float32), smooth[: len(spread)].astype(np.float32))
+    return Background(common.astype(np.float32), smooth[: len(spread)].astype(np.float32), smooth_samples)
 
 
 def remove_background(
@@ -74,7 +80,7 @@ def remove_background(
     limit: float = 2.0,
     by: Literal["median", "mean"] = "median",
 ) -> Float32:
-    """Subtract the moving background, but never more than a line usually strays from the others.
+    """Subtract the moving background, but spare what strays farther from the other lines than lines usually do.
 
     Parameters
     ----------
@@ -87,7 +93,8 @@ def remove_background(
     background : Background
         From all lines of the survey.
     limit : float
-        A line's own flat part is removed up to this many times `background.spread`; what exceeds it stays.
+        A line's own flat part goes where its RMS over the smoothing window is under 0.75 of this many times
+        `background.spread`, stays whole from 1.25 on, and goes in part between.
     by : "median" or "mean"
         How the pieces of a window are joined; the median lets short strong echoes count for nothing.
 
@@ -104,8 +111,10 @@ def remove_background(
     """
     pieces, at, share = _moving_background(traces, along_m, window_m, by)
     own = pieces - background.common
-    bound = limit * background.spread
-    off = (background.common + np.clip(own, -bound, bound)).astype(np.float32)
+    power = uniform_filter1d(np.square(own), background.smooth_samples, axis=1, mode="nearest")
+    times = np.sqrt(np.maximum(power, 0.0)) / np.maximum(background.spread, 1e-30)
+    share_off = np.clip(2.5 - 2.0 * times / limit, 0.0, 1.0) if limit > 0 else np.zeros_like(times)
+    off = (background.common + share_off * own).astype(np.float32)
     out = np.empty(traces.shape, np.float32)
     _subtract_between(np.ascontiguousarray(traces, dtype=np.float32), off, at, share, out)
     return out

@@ -139,8 +139,7 @@ def choose_recipe(
     refine, thin = max(1, math.ceil(finest - 1e-9)), max(1, math.floor(1 / finest + 1e-9))
     window_ns = steps.dewow_periods * period if dewow_ns is None else dewow_ns
     if band_mhz is None and steps.band_from == "data" and example is not None and len(example) >= 5:
-        swept = dewow(example, sample_interval_ns, window_ns or 4 * period)
-        band_mhz = suggest_band(swept, sample_interval_ns, frequency_mhz).corners_mhz
+        band_mhz = _band_of(example, sample_interval_ns, frequency_mhz, window_ns or 4 * period)
     if band_mhz is None:
         band_mhz = steps.band[0] * frequency_mhz, steps.band[1] * frequency_mhz
     return Recipe(
@@ -155,6 +154,16 @@ def choose_recipe(
         sample_interval_ns * thin / refine,
         1.5 * period,
     )
+
+
+def _band_of(traces: Float32, dt: float, frequency_mhz: float, dewow_ns: float) -> tuple[float, float] | None:
+    """Corners suggested from the good traces of one line after its direct wave; None: too few."""
+    swept = dewow(traces, dt, dewow_ns)
+    early = max(2, math.ceil((pick_direct_wave_ns(traces, dt) + 1e3 / frequency_mhz) / dt))
+    good = swept[~faulty_traces(swept, early), early:]
+    if len(good) < 5 or good.shape[1] < 16:
+        return None
+    return suggest_band(good, dt, frequency_mhz).corners_mhz
 
 
 def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:

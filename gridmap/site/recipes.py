@@ -141,10 +141,10 @@ RECIPE_KEYS: Mapping[str, Mapping[str, _Key]] = {
 
 def _shelf() -> Traversable | Path:
     """Folder of the recipes that come with gridmap: installed as `gridmap.configs`, or beside the sources."""
-    beside = Path(__file__).parents[2] / "configs"
-    if (beside / "general.toml").is_file():
-        return beside
-    return resources.files("gridmap.configs")
+    try:
+        return resources.files("gridmap.configs")
+    except ModuleNotFoundError:
+        return Path(__file__).parents[2] / "configs"
 
 
 def recipe_names() -> tuple[str, ...]:
