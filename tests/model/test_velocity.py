@@ -50,3 +50,14 @@ def test_ten_percent_of_velocity_is_ten_percent_of_depth(velocity, depth):
     """The depth's deviation grows in proportion (needs: an error of 10 % at 1.5 m is 15 cm)."""
     model = VelocityModel.constant(velocity, 0.1 * velocity, "")
     assert model.depth_sd_m(depth) == pytest.approx(0.1 * depth)
+
+
+def test_known_deviations_are_interpolated_and_grow_in_proportion_below():
+    """Between known depths the deviation is interpolated; twice the last depth has twice its deviation."""
+    model = VelocityModel(
+        np.zeros(1), np.array([0.1]), 0.004, "", np.array([0.0, 0.5, 1.0]), np.array([0.01, 0.02, 0.04])
+    )
+    assert model.depth_sd_m(0.25) == pytest.approx(0.015)
+    assert model.depth_sd_m(2.0) == pytest.approx(0.08)
+    depth, sd = model.depth_with_sd_m(20.0)
+    assert (float(depth), float(sd)) == pytest.approx((1.0, 0.04))
