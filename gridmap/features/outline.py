@@ -8,9 +8,17 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
-from gridmap.features.outline_judge import confidence, least_m, why_not
+from gridmap.features.outline_judge import confidence, least_m, shape_is_none, why_not
 from gridmap.features.outline_legs import POOR_FILL, fill, legs_of
-from gridmap.features.outline_measure import Body, Survey, echo_of, measure, raise_to_top, strip_width_m
+from gridmap.features.outline_measure import (
+    Body,
+    Survey,
+    echo_of,
+    fit_region,
+    measure,
+    raise_to_top,
+    strip_width_m,
+)
 from gridmap.features.outline_regions import Region, Slabs, cut_slabs, grow_regions
 from gridmap.features.settle import at_depth
 from gridmap.model import (
@@ -29,6 +37,8 @@ SAME_PLACE = 0.4
 """A weaker body that shares this much of its area with a stronger one is part of it, or of what it causes."""
 WORTH_TELLING = 3.0
 """A rejected candidate is listed where it stands this many times above the ground around it."""
+WORTH_TIMING = 0.1
+"""Less sure bodies keep the depth that the volume shows: nobody will act on them."""
 STRIP_WIDTH = 1.35
 """A long region narrower than this many wavelengths is a line blurred by the resolution."""
 
@@ -90,7 +100,8 @@ def find_bodies(
     wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
     smooth_m = min(0.4 * spacing_m, 0.25 * wavelength_m) if "3D" in volume.quantity else 0.0
     slabs = cut_slabs(volume, wavelength_m, smooth_m, shallow_m, float(volume.axis_values()[-1]))
-    survey = Survey(volume, slabs, lines, interval_ns, velocity, wavelength_m, 1e3 / frequency_mhz)
+    reach_m = np.array([[*ln.xy_m.min(axis=0), *ln.xy_m.max(axis=0)] for ln in lines], dtype=np.float64)
+    survey = Survey(volume, slabs, lines, interval_ns, velocity, wavelength_m, 1e3 / frequency_mhz, reach_m)
     kept: list[tuple[Body, shapely.Polygon]] = []
     rejected: list[RejectedCandidate] = []
     done = np.zeros(slabs.values.shape, bool)
@@ -100,18 +111,19 @@ def find_bodies(
                 ring = _ring_of(region, volume.grid)
                 rejected.append(_rejected(ring, float(slabs.depth_m[top]), reason))
             continue
-        for body in _bodies_of(survey, region, top):
-            ring = body.shape.ring_m()
-            polygon = shapely.Polygon(ring)
-            reason = why_not(body, survey)
-            if reason is None and any(
-                polygon.intersection(p).area > SAME_PLACE * polygon.area for _, p in kept
-            ):
-                reason = "in the plan of a stronger body: its repeat, its base or its rim"
+        for leg in _legs_or_whole(region, volume.grid.cell_m):
+            shape = fit_region(survey, leg)
+            ring, depth_m = shape.ring_m(), float(slabs.depth_m[top])
+            reason = shape_is_none(shape, survey)
             if reason is None:
-                kept.append((body, polygon))
-            elif region.plateau > WORTH_TELLING * region.ground:
-                rejected.append(_rejected(ring, body.depth_m, reason))
+                body = measure(survey, leg, shape, top)
+                depth_m = body.depth_m
+                polygon = shapely.Polygon(ring)
+                reason = why_not(body, survey) or _in_plan_of(polygon, [p for _, p in kept])
+                if reason is None:
+                    kept.append((body, polygon))
+            if reason is not None and region.plateau > WORTH_TELLING * region.ground:
+                rejected.append(_rejected(ring, depth_m, reason))
     return [body for body, _ in kept], rejected, survey
 
 
@@ -128,14 +140,16 @@ def _candidates(slabs: Slabs, grid: Grid, wavelength_m: float, done: Bool) -> It
         yield best, top
 
 
-def _bodies_of(survey: Survey, region: Region, top: int) -> list[Body]:
-    """Measure a region as one body, or as the legs of a footing where it is no rectangle."""
-    cell_m = survey.volume.grid.cell_m
-    if fill(region) < POOR_FILL:
-        legs = legs_of(region, strip_width_m(region, cell_m) / cell_m)
-        if legs:
-            return [measure(survey, leg, top) for leg in legs]
-    return [measure(survey, region, top)]
+def _legs_or_whole(region: Region, cell_m: float) -> list[Region]:
+    """Take a region apart into the legs of a footing where it is no rectangle."""
+    legs = legs_of(region, strip_width_m(region, cell_m) / cell_m) if fill(region) < POOR_FILL else []
+    return legs or [region]
+
+
+def _in_plan_of(polygon: shapely.Polygon, stronger: list[shapely.Polygon]) -> str | None:
+    if any(polygon.intersection(p).area > SAME_PLACE * polygon.area for p in stronger):
+        return "in the plan of a stronger body: its repeat, its base or its rim"
+    return None
 
 
 def _area_m2(region: Region, grid: Grid) -> float:
@@ -176,18 +190,19 @@ def _rejected(ring_m: Float64, depth_m: float, reason: str) -> RejectedCandidate
 
 def _feature(body: Body, survey: Survey, frequency_mhz: float, height_m: float) -> OutlineFeature:
     """Turn a body into a feature with depth and confidence."""
-    shape, crossed, echo = body.shape, body.crossed, echo_of(survey, body)
+    shape, crossed, sure = body.shape, body.crossed, confidence(body, survey)
     pick_sd = max(body.flat_m / math.sqrt(max(1, crossed.count)), 0.01 * survey.wavelength_m)
-    peak_m = float(survey.velocity.depth_m(echo.top_ns))
+    echo = echo_of(survey, body) if sure > WORTH_TIMING else None
+    peak_m = body.depth_m if echo is None else float(survey.velocity.depth_m(echo.top_ns))
     depth, sd = depth_to_top(
         peak_m, survey.velocity, frequency_mhz,
         height_m=height_m, target="area", polarity="unclear", pick_sd_m=pick_sd,
     )  # fmt: skip
     thickness, note = None, f"seen on {crossed.count} lines"
-    if echo.base_ns is not None:
+    if echo is not None and echo.base_ns is not None:
         thickness = float(survey.velocity.depth_m(echo.base_ns)) - peak_m
         note += "; thickness as if the ground's velocity held inside"
     return OutlineFeature(
         shape.ring_m(), float(depth), float(sd), thickness, shape.length_m, shape.width_m, shape.bearing_deg,
-        shape.amplitude, confidence(body, survey), note,
+        shape.amplitude, sure, note,
     )  # fmt: skip

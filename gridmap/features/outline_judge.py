@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from gridmap.features.outline_fit import Shape
 from gridmap.features.outline_measure import Body, Survey
 from gridmap.model import LIGHT_M_PER_NS, Float64
 
@@ -19,6 +20,8 @@ STRIP_WAVES = 1.6
 """Longer than `LONG` widths and narrower than this many wavelengths is a line, blurred by the resolution."""
 WIDEST_SHARE = 0.3
 """What fills more of the survey than this is a layer boundary."""
+FAINT = 2.8
+"""Fewer times the usual level than this are not told from the texture of the ground."""
 LEAST_KNOWN = 0.6
 """Share of a shape that the survey must reach."""
 STEEP = 0.22
@@ -30,16 +33,24 @@ def least_m(wavelength_m: float) -> float:
     return max(LEAST_M, LEAST_WAVES * wavelength_m)
 
 
-def why_not(body: Body, survey: Survey) -> str | None:
-    """Say why a body is no outline; None where it may be one."""
-    shape = body.shape
-    area = shape.length_m * shape.width_m
+def shape_is_none(shape: Shape, survey: Survey) -> str | None:
+    """Say why a shape alone is no outline; None where it may be one."""
     if shape.width_m < least_m(survey.wavelength_m) or shape.length_m > LONGEST * shape.width_m:
         return "too narrow for an outline: a line or a point"
     if shape.length_m > LONG * shape.width_m and shape.width_m < STRIP_WAVES * survey.wavelength_m:
         return "long, and no wider than a line is blurred"
-    if area > WIDEST_SHARE * survey.slabs.known.sum() * survey.volume.grid.cell_m**2:
+    if (
+        shape.length_m * shape.width_m
+        > WIDEST_SHARE * survey.slabs.known.sum() * survey.volume.grid.cell_m**2
+    ):
         return "fills too much of the survey: a layer boundary"
+    if shape.amplitude < FAINT:
+        return "too faint to tell from the texture of the ground"
+    return None
+
+
+def why_not(body: Body, survey: Survey) -> str | None:
+    """Say why a body of a fair shape is no outline; None where it may be one."""
     if body.known < LEAST_KNOWN:
         return "mostly beyond the edge of the survey"
     if body.crossed.count < 2:

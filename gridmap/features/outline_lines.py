@@ -81,7 +81,7 @@ def look_below(
         if len(deep):
             core.append(line.traces[deep])
     if not each:
-        return Crossed(0, 0.0, 0.0, np.zeros(lines[0].traces.shape[1], np.float32))
+        return Crossed(0, 0.0, 0.0, np.zeros(1, np.float32))
     first = max(0, round((top_ns - 0.5 * period_ns) / interval_ns))
     last = max(first + 1, round((top_ns + 0.5 * period_ns) / interval_ns) + 1)
     means = np.array([traces.mean(axis=0) for traces in each])

@@ -33,7 +33,7 @@ MARGIN_M = 0.5
 class Survey:
     """What every step needs to know of the survey; lengths in metres.
 
-    `period_ns` is a period of the centre frequency.
+    `period_ns` is a period of the centre frequency, `reach_m` the (line, 4) least x, y and greatest x, y of each line.
     """
 
     volume: Volume
@@ -43,6 +43,7 @@ class Survey:
     velocity: VelocityModel
     wavelength_m: float
     period_ns: float
+    reach_m: Float64
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +115,16 @@ def raise_to_top(slabs: Slabs, region: Region, cell_m: float) -> tuple[Region, i
     return region, region.slab
 
 
-def measure(survey: Survey, region: Region, top: int) -> Body:
-    """Fit a shape at a region's slab, find how flat its top (slab `top`) lies and ask the lines."""
-    shape = _fit(survey, region)
+def measure(survey: Survey, region: Region, shape: Shape, top: int) -> Body:
+    """Find how flat the top (slab `top`) of a fitted shape lies, and ask the lines."""
     near_m = float(survey.slabs.depth_m[top])
     depth_m, flat_m, slope, known = _lie(survey, shape, near_m)
     top_ns = float(survey.velocity.two_way_ns(depth_m))
-    crossed = look_below(survey.lines, shape.ring_m(), survey.interval_ns, top_ns, survey.period_ns)
+    ring = shape.ring_m()
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    over = (survey.reach_m[:, :2] <= high).all(axis=1) & (survey.reach_m[:, 2:] >= low).all(axis=1)
+    lines = [survey.lines[i] for i in np.flatnonzero(over).tolist()]
+    crossed = look_below(lines, ring, survey.interval_ns, top_ns, survey.period_ns)
     return Body(region, shape, depth_m, flat_m, slope, known, crossed)
 
 
@@ -130,7 +134,7 @@ def echo_of(survey: Survey, body: Body) -> Echo:
     return read_echo(body.crossed.mean, survey.interval_ns, near_ns, survey.period_ns)
 
 
-def _fit(survey: Survey, region: Region) -> Shape:
+def fit_region(survey: Survey, region: Region) -> Shape:
     """Fit a rectangle and an ellipse about the region and keep the better."""
     grid, slabs = survey.volume.grid, survey.slabs
     rows, columns = np.nonzero(region.inside)

@@ -10,11 +10,11 @@ from scipy import ndimage
 from gridmap.model import Bool, Float32, Float64, Volume
 from gridmap.slices.standout import over_usual_level
 
-FAINTEST = 2.5
+FAINTEST = 3.0
 """A region's peak stands at least this many times above the usual level of its depth."""
 MOST_SEEDS = 4000
 """Peaks looked at, strongest first: bounds the time on a survey full of echoes."""
-HALF_WINDOW_M = 3.0
+HALF_WINDOW_M = 1.5
 """Half the side of the window that a region is first grown in; doubled while the region reaches its rim."""
 LIMB_SHARE = 0.25
 """A region claims the slabs this many wavelengths above and below, where its echo rises and dies."""
