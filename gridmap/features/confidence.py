@@ -12,13 +12,13 @@ import numpy as np
 from gridmap.features.linear_measures import Measures
 from gridmap.model import Float64
 
-NAMES = ("quality", "coherence", "pipe share", "contrast", "seen", "length")
-WEIGHTS = (-9.0, 1.5, 1.0, 2.0, 0.7, 3.0, 0.5)
+NAMES = ("quality", "pipe share", "contrast", "seen", "length", "bends", "none crossed")
+WEIGHTS = (-11.99, 2.1, 3.01, 0.98, 4.59, 2.2, -1.75, -1.39)
 """Constant first, then one for each of `terms`."""
 
 
 def terms(m: Measures) -> Float64:
-    """Bring the measures to a scale on which a logistic is reasonable, (6,).
+    """Bring the measures to a scale on which a logistic is reasonable, (7,).
 
     Parameters
     ----------
@@ -27,18 +27,20 @@ def terms(m: Measures) -> Float64:
 
     Returns
     -------
-    (6,) float64
-        Logarithm of quality; root of semblance; share where it is a pipe; logarithm of contrast; lines that show
-        it over lines crossed, drawn towards one half where few are crossed; logarithm of length in metres.
+    (7,) float64
+        Logarithm of quality; share where it is a pipe; logarithm of contrast; lines that show it over lines
+        crossed, drawn towards one half where few are crossed; logarithm of length in metres; logarithm of one plus
+        the bend over a metre in units of 5 degrees; 1 where it crosses no line.
     """
     return np.array(
         [
             math.log(max(m.quality, 0.1)),
-            math.sqrt(max(m.coherence, 0.0)),
             m.pipe_share,
             math.log(float(np.clip(m.contrast, 0.3, 10.0))),
             (m.shown + 1.0) / (m.crossed + 2.0),
             math.log(float(np.clip(m.length_m, 0.5, 8.0))),
+            math.log(1.0 + m.bend_deg / 5.0),
+            float(m.crossed == 0),
         ]
     )
 

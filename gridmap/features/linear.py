@@ -169,9 +169,11 @@ def sort_out(
 
 def _no_pipe(c: Candidate, posts: Sequence[Circle], velocity: VelocityModel) -> str:
     """Why a candidate is no pipe by itself; empty where nothing speaks against it."""
-    if any(on_circle(c.path.xyz_m, p, velocity) for p in posts):
+    m = c.measures
+    plain = m.pipe_share >= 0.9 and m.crossed >= 3 and m.seen_share >= 0.8
+    if not plain and any(on_circle(c.path.xyz_m, p, velocity) for p in posts):
         return "circle about one place at the speed of light in air: echo of something above ground"
-    if c.measures.pipe_share < 0.34:
+    if m.pipe_share < 0.34:
         return (
             "a flat echo or a wave through the air explains the lines better: layer, stripe or surface object"
         )

@@ -13,6 +13,7 @@ from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
 from gridmap.features.find import find_features
+from gridmap.features.words import features_in_words
 from gridmap.image.choose import choose_imaging, choose_sum
 from gridmap.model import (
     CleanLine,
@@ -156,11 +157,6 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             to_raster(v, layout.grid, raster, frame.transform)
             for v in (local.values, in_time, layout.distance_m[None], reach[None])
         ]
-        standouts = find_standouts(volume.values, layout.depth_m, layout.grid, layout.shallow_m)
-        summary = tuple(
-            in_words(s, float(velocity.depth_sd_m(s.depth_m)), frame.transform.rotation_deg)
-            for s in standouts
-        )
     with run.stage(5):
         shift = measure_peak_shift(
             layout.mode, velocity, site.antenna, signal.gain, recipe.interval_ns, layout.depth_m, layout.grid.cell_m,
@@ -170,6 +166,11 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
             layout.shallow_m, site.antenna.height_m, site.antenna.separation_m, shift,
         )  # fmt: skip
+        standouts = find_standouts(volume.values, layout.depth_m, layout.grid, layout.shallow_m)
+        summary = features_in_words(features, frame.transform.rotation_deg) or tuple(
+            in_words(s, float(velocity.depth_sd_m(s.depth_m)), frame.transform.rotation_deg)
+            for s in standouts
+        )
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
@@ -243,7 +244,9 @@ def _cut(site: Site, volume: Volume, layout: _Layout, ground: GroundBelow | None
         cut = window_rms(volume.values, layout.depth_m, layout.in_depth)
         return SliceStack(cut, layout.in_depth, volume.quantity)
     first = layout.in_depth[0]
-    return level_stack(volume, ground, volume.values[0], first.base_m - first.top_m, site.processing.slice_overlap)
+    return level_stack(
+        volume, ground, volume.values[0], first.base_m - first.top_m, site.processing.slice_overlap
+    )
 
 
 def _gridding(lines: list[CleanLine], per_post: list[Float32], layout: _Layout) -> Gridding:
