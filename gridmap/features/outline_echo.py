@@ -81,9 +81,11 @@ def read_echo(mean: Float32, interval_ns: float, near_ns: float, period_ns: floa
         (_fit(t, data, float(time[peak]) + s * period_ns, 1.0 / period_ns, 2) for s in (-0.4, -0.2)),
         key=lambda fit: fit[2],
     )
-    apart = two[1] is not None and two[1] - two[0] > APART * period_ns
-    if one[2] > ONE_LEAVES and two[2] < BETTER * one[2] and apart:
-        return Echo(two[0], two[1], two[2])
+    if one[2] > ONE_LEAVES and two[2] < BETTER * one[2] and two[1] is not None:
+        if two[1] - two[0] > APART * period_ns:
+            return Echo(two[0], two[1], two[2])
+        # A layer too thin to part its faces: the first is the top as nearly as can be told.
+        return Echo(two[0], _later_base(strength, time, peak, period_ns), two[2])
     return Echo(one[0], _later_base(strength, time, peak, period_ns), one[2])
 
 

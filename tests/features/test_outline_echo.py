@@ -41,3 +41,10 @@ def test_base_far_below_is_found_and_a_repeat_is_no_base():
     repeat = read_echo(noisy(ricker(9.0) + 0.5 * ricker(18.0)), INTERVAL_NS, 9.0, PERIOD_NS)
     assert base.base_ns == pytest.approx(21.0, abs=0.2)
     assert repeat.base_ns is None
+
+
+def test_thin_lid_is_timed_by_its_first_face_not_by_a_lobe():
+    """A layer far thinner than the wave echoes as the pulse's derivative, one lobe before it and one behind."""
+    echo = read_echo(noisy(ricker(10.0) - ricker(10.6)), INTERVAL_NS, 10.4, PERIOD_NS)
+    assert echo.top_ns == pytest.approx(10.0, abs=0.35)
+    assert echo.base_ns is None
