@@ -24,6 +24,10 @@ FAINT = 2.8
 """Fewer times the usual level than this are not told from the texture of the ground."""
 LEAST_KNOWN = 0.6
 """Share of a shape that the survey must reach."""
+THROUGH = 1.8
+"""Longer than this many widths, and cut by the survey's edge at both ends, is a line."""
+EDGE_M = 0.15
+"""An end nearer to the edge of the survey is cut by it, metres."""
 STEEP = 0.22
 """Slope beyond which a top is not flat; the echo of a thing above ground seems to dip by v / c, 0.2 to 0.5."""
 
@@ -49,10 +53,24 @@ def shape_is_none(shape: Shape, survey: Survey) -> str | None:
     return None
 
 
+def _runs_through(shape: Shape, survey: Survey) -> bool:
+    """Say whether both ends of a shape lie at the edge of what the survey reaches, or beyond."""
+    grid, known, turn = survey.volume.grid, survey.slabs.known, math.radians(shape.bearing_deg)
+    for sign in (-1, 1):
+        away = sign * (shape.length_m / 2 + EDGE_M)
+        x, y = shape.x_m + away * math.cos(turn), shape.y_m + away * math.sin(turn)
+        row, column = round((y - grid.y_first_m) / grid.cell_m), round((x - grid.x_first_m) / grid.cell_m)
+        if 0 <= row < grid.rows and 0 <= column < grid.columns and known[row, column]:
+            return False
+    return True
+
+
 def why_not(body: Body, survey: Survey) -> str | None:
     """Say why a body of a fair shape is no outline; None where it may be one."""
     if body.known < LEAST_KNOWN:
         return "mostly beyond the edge of the survey"
+    if body.shape.length_m > THROUGH * body.shape.width_m and _runs_through(body.shape, survey):
+        return "runs from edge to edge of the survey: a line"
     if body.crossed.count < 2:
         return "seen on a single line: a stripe, or too small to tell"
     if body.slope > STEEP:

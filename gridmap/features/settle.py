@@ -11,6 +11,8 @@ from gridmap.model import Float64, LinearFeature, OutlineFeature, RejectedCandid
 
 LONG = 3.0
 """An outline this many times as long as wide may be a line."""
+LONGISH, GOES_ON = 1.8, 1.2
+"""Or this many times, where the line is longer than the outline by the second factor."""
 ALONG_SHARE = 0.6
 """Share of its centre line that a linear feature must follow."""
 INSIDE_SHARE = 0.7
@@ -64,13 +66,14 @@ def at_depth(ring_m: Float64, depth_m: float) -> Float64:
 
 def _is_line(outline: OutlineFeature, linear: Sequence[LinearFeature]) -> bool:
     """Say whether a linear feature follows the centre line of a long outline at its depth."""
-    if outline.length_m < LONG * outline.width_m:
-        return False
     turn = np.radians(outline.bearing_deg)
     at = np.linspace(-0.5, 0.5, 41)[:, None] * outline.length_m
     points = outline.ring_m.mean(axis=0) + at * np.array([np.cos(turn), np.sin(turn)])
     for feature in linear:
         path = shapely.LineString(feature.xyz_m[:, :2])
+        goes_on = path.length > GOES_ON * outline.length_m
+        if outline.length_m < (LONGISH if goes_on else LONG) * outline.width_m:
+            continue
         near = shapely.distance(path, shapely.points(points)) < max(0.5 * outline.width_m, 0.2)
         deep = abs(float(np.median(feature.xyz_m[:, 2])) - outline.depth_top_m) < SAME_DEPTH_M
         if deep and near.mean() > ALONG_SHARE:

@@ -40,3 +40,9 @@ def test_short_line_inside_a_tank_is_part_of_it_and_a_pipe_through_it_is_not():
     assert len(linear) == 1
     assert linear[0].xyz_m[0, 0] == 0
     assert rejected[0].kind == "linear"
+
+
+def test_line_that_goes_on_beyond_a_short_outline_on_it_stays_the_line():
+    """A bright stretch of a pipe between two lines is no slab."""
+    linear, outlines, _ = settle([line((0, 1, 0.8), (6, 1, 0.8))], [rectangle(2, 0.6, 3.9, 1.4, 0.8)])
+    assert (len(linear), len(outlines)) == (1, 0)
