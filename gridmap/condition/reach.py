@@ -93,7 +93,7 @@ def _reach_of(power: Float64, time_ns: Float64, noise: float, decay: Decay, reco
     if clear.sum() < 4:
         return (
             float(time_ns[0])
-            if smooth[0] < (OVER_NOISE * noise / STATED_ECHO) ** 2
+            if not clear.any() or smooth[0] < (OVER_NOISE * noise / STATED_ECHO) ** 2
             else float(time_ns[clear].max())
         )
     t = time_ns[clear]

@@ -5,7 +5,7 @@ import pytest
 
 from gridmap.condition.gain import Decay
 from gridmap.condition.noise import noise_floor
-from gridmap.condition.reach import OVER_NOISE, STATED_ECHO, reach_ns
+from gridmap.condition.reach import OVER_NOISE, STATED_ECHO, _reach_of, reach_ns
 from gridmap.model import CleanLine
 
 INTERVAL_NS, SAMPLES = 0.2, 400
@@ -57,3 +57,10 @@ def test_no_noise_floor_no_reach():
     line = line_of(0.1, traces=3)
     assert np.isnan(noise_floor(line.traces, INTERVAL_NS).level)
     assert np.isnan(reach_ns(line, GAIN, INTERVAL_NS, np.nan, Decay(LEVEL, 0.0, 0.1, NOISE), 4.0)).all()
+
+
+def test_stretch_drowned_in_noise_has_no_reach():
+    """Where no sample stands above the noise there is nothing to fit, and the answer is the first time, not a crash."""
+    time_ns = np.linspace(5.0, 40.0, 60)
+    noise = 1.0
+    assert _reach_of(np.full(60, 1.5), time_ns, noise, Decay(0.0, 1.0, 0.05, noise), 40.0) == time_ns[0]
