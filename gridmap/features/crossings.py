@@ -101,6 +101,7 @@ def look_at_crossings(
         tried.reshape(-1, 3),
         np.repeat(angle, len(moves)),
         only_line=np.repeat(line, len(moves)),
+        others=False,
     )
     score = np.where(sums.count >= 5, sums.coherence, 0.0).reshape(len(line), len(centres), len(jitter))
     score[tried[..., 2].reshape(score.shape) < 0.05] = 0.0

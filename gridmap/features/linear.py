@@ -32,6 +32,8 @@ LEAST_M = 1.0
 """Shorter paths are no linear features, metres."""
 WEAKEST_CREST = 2.5
 SEED, LEVEL = 4.2, 3.2
+FAINTEST_PATH = 3.8
+"""Paths whose crests have a lower median are not looked into: none proved real on simulated ground."""
 BESIDE_M = 0.3
 """Paths this near in plan run together, metres."""
 MOSTLY = 0.6
@@ -76,6 +78,8 @@ def trace_candidates(
     known, walked = Known(plane.known, plane.x_first_m, plane.y_first_m, plane.cell_m), Walked.of(lines)
     found = []
     for p in crest_paths(judged, spacing_m):
+        if np.median(judged.strength[p]) < FAINTEST_PATH:
+            continue
         path = draw_again(judged.xyz_m[p], gather, velocity, wavelength_m, known)
         if path.length_m >= LEAST_M:
             crossings = look_at_crossings(path, walked, gather, velocity, wavelength_m)

@@ -67,7 +67,7 @@ def measure_path(
     for sign in (-1.0, 1.0):
         xyz = path.xyz_m.copy()
         xyz[:, :2] += sign * ASIDE_M * normal
-        sums = stack_pieces(gather, velocity, xyz, path.angle_rad)
+        sums = stack_pieces(gather, velocity, xyz, path.angle_rad, others=False)
         beside.append(np.where(sums.count >= 5, sums.amplitude, np.nan))
     with np.errstate(invalid="ignore"):
         side = np.fmax(beside[0], beside[1])

@@ -153,6 +153,7 @@ def stack_pieces(
     *,
     half_along_m: float = HALF_ALONG_M,
     only_line: Int64 | None = None,
+    others: bool = True,
 ) -> StackSums:
     """Sum the traces near pieces of pipe along their curves.
 
@@ -170,6 +171,8 @@ def stack_pieces(
         Half length of the piece, metres.
     only_line : (piece,) int64 or None
         Sum the traces of this line alone; None or negative: of all.
+    others : bool
+        Whether the flat curve and that of light in air are summed too; without, their sums stay zero.
 
     Returns
     -------
@@ -186,7 +189,7 @@ def stack_pieces(
         gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
         gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
         x, y, depth, np.ascontiguousarray(angle_rad[order]),
-        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), chosen, half_along_m,
+        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), chosen, half_along_m, others,
     )  # fmt: skip
     back = np.argsort(order, kind="stable")
     sums, reals = sums[back], reals[back]
@@ -199,7 +202,7 @@ def stack_pieces(
 @nb.njit(parallel=True, cache=True, fastmath=True)
 def _stack(  # type: ignore[no-untyped-def]
     data, xy, heading, line, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, ez, angle, t0, rms, only, half_along,
+    ex, ey, ez, angle, t0, rms, only, half_along, others,
 ):  # fmt: skip
     count = len(ex)
     sums = np.zeros((count, 4), np.complex128)
@@ -214,6 +217,9 @@ def _stack(  # type: ignore[no-untyped-def]
         j1 = min(bins_x - 1, int((ex[n] + reach_x - x_first) / BIN_M))
         i0 = max(0, int((ey[n] - reach_y - y_first) / BIN_M))
         i1 = min(bins_y - 1, int((ey[n] + reach_y - y_first) / BIN_M))
+        pipe = flat = air = whole = 0j
+        power = power_flat = weight = weight2 = 0.0
+        traces = 0
         speed = rms[n]
         deep = 0.5 * t0[n] * speed
         late = int(t0[n] / interval + 0.5)
@@ -235,18 +241,31 @@ def _stack(  # type: ignore[no-untyped-def]
                     math.sqrt(ahead * ahead + deep * deep) + math.sqrt(behind * behind + deep * deep)
                 ) / speed
                 at = int(t / interval + 0.5)
-                air = 2.0 * across / 0.299792458
-                up = int(math.sqrt(t0[n] * t0[n] + air * air) / interval + 0.5)
-                if at >= samples or up >= samples or late >= samples:
+                if at >= samples or late >= samples:
                     continue
-                a, f, c = data[m, at], data[m, late], data[m, up]
-                sums[n, 0] += w * a
-                sums[n, 1] += w * f
-                sums[n, 2] += w * c
-                sums[n, 3] += w * a * math.sqrt(a.real * a.real + a.imag * a.imag)
-                reals[n, 0] += w * w * (a.real * a.real + a.imag * a.imag)
-                reals[n, 1] += w * w * (f.real * f.real + f.imag * f.imag)
-                reals[n, 2] += w
-                reals[n, 3] += w * w
-                reals[n, 4] += 1.0
+                a = data[m, at]
+                if others:
+                    away = 2.0 * across / 0.299792458
+                    up = int(math.sqrt(t0[n] * t0[n] + away * away) / interval + 0.5)
+                    if up >= samples:
+                        continue
+                    f = data[m, late]
+                    flat += w * f
+                    air += w * data[m, up]
+                    power_flat += w * w * (f.real * f.real + f.imag * f.imag)
+                square = a.real * a.real + a.imag * a.imag
+                pipe += w * a
+                whole += w * math.sqrt(square) * a
+                power += w * w * square
+                weight += w
+                weight2 += w * w
+                traces += 1
+        sums[n, 0], sums[n, 1], sums[n, 2], sums[n, 3] = pipe, flat, air, whole
+        reals[n, 0], reals[n, 1], reals[n, 2], reals[n, 3], reals[n, 4] = (
+            power,
+            power_flat,
+            weight,
+            weight2,
+            traces,
+        )
     return sums, reals

@@ -13,7 +13,7 @@ from gridmap.model import Float64, VelocityModel
 NODE_M = 0.2
 """Distance between the vertices of a traced path, metres."""
 ASIDE = 6
-"""Steps to either side that are tried."""
+"""Steps to either side that are tried; the second time, from the better place, two."""
 BELOW = 5
 """Steps up and down that are tried."""
 BEND = 0.03
@@ -73,8 +73,8 @@ def draw_again(
         programming (Viterbi 1967).
     """
     nodes = even_nodes(path_m, smooth=1.5)
-    for _ in range(2):
-        nodes = _best_states(nodes, gather, velocity, wavelength_m)
+    for sides, levels in ((ASIDE, BELOW), (2, 2)):
+        nodes = _best_states(nodes, gather, velocity, wavelength_m, sides, levels)
         nodes = even_nodes(nodes, smooth=1.5)
     nodes = _set_ends(nodes, gather, velocity, known)
     angle = directions(nodes)
@@ -122,16 +122,18 @@ def directions(xyz_m: Float64) -> Float64:
     return np.asarray(np.arctan2(step[:, 1], step[:, 0]))
 
 
-def _best_states(nodes: Float64, gather: Gather, velocity: VelocityModel, wavelength_m: float) -> Float64:
+def _best_states(
+    nodes: Float64, gather: Gather, velocity: VelocityModel, wavelength_m: float, sides: int, levels: int
+) -> Float64:
     angle = directions(nodes)
     normal = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
-    aside = np.arange(-ASIDE, ASIDE + 1) * min(0.04, wavelength_m / 8)
-    below = np.arange(-BELOW, BELOW + 1) * wavelength_m / 12
+    aside = np.arange(-sides, sides + 1) * min(0.04, wavelength_m / 8)
+    below = np.arange(-levels, levels + 1) * wavelength_m / 12
     states = np.stack([g.ravel() for g in np.meshgrid(aside, below, indexing="ij")], axis=1)
     place = np.repeat(nodes[:, None], len(states), axis=1)
     place[..., :2] += states[None, :, :1] * normal[:, None]
     place[..., 2] += states[:, 1]
-    sums = stack_pieces(gather, velocity, place.reshape(-1, 3), np.repeat(angle, len(states)))
+    sums = stack_pieces(gather, velocity, place.reshape(-1, 3), np.repeat(angle, len(states)), others=False)
     # The envelope's peak, not the place of best coherence: that holds on through the echo's tail.
     quality = np.sqrt(sums.amplitude).reshape(len(nodes), len(aside), len(below))
     quality[place[..., 2].reshape(quality.shape) < 0.05] = 0.0
@@ -169,7 +171,7 @@ def _viterbi(gain: Float64, bend: float) -> np.ndarray:
 def _set_ends(nodes: Float64, gather: Gather, velocity: VelocityModel, known: Known) -> Float64:
     """Draw both ends on while the sum holds, or cut them back to where it does."""
     angle = directions(nodes)
-    usual = float(np.median(stack_pieces(gather, velocity, nodes, angle).quality))
+    usual = float(np.median(stack_pieces(gather, velocity, nodes, angle, others=False).quality))
     more = round(MOST_BEYOND_M / NODE_M)
     for _ in range(2):
         back = min(len(nodes) - 1, 6)
@@ -177,7 +179,7 @@ def _set_ends(nodes: Float64, gather: Gather, velocity: VelocityModel, known: Kn
         ahead = nodes[0] + np.arange(more, 0, -1)[:, None] * step
         ahead = ahead[known.at(ahead[:, :2]) & (ahead[:, 2] > 0.05)]
         wide = np.concatenate([ahead, nodes])
-        quality = stack_pieces(gather, velocity, wide, directions(wide)).quality
+        quality = stack_pieces(gather, velocity, wide, directions(wide), others=False).quality
         faint = np.flatnonzero(quality[: len(wide) - 4] < FAINT * usual)
         # From the middle outwards the first two faint vertices in a row end the path.
         first = 0
