@@ -27,14 +27,14 @@ def print_result(result: MapResult, opening: str = "") -> int:
     int
         0, or 1 where something needs attention.
     """
-    from gridmap.deliver.caution import CAUTION
+    from gridmap.deliver.caution import CAUTION, NOTHING_FOUND
     from gridmap.errors import EXIT_ATTENTION, EXIT_DONE
 
     velocity = result.velocity
     click.echo("")
     if opening:
         click.echo(opening + "\n")
-    click.echo("What stands out" if result.summary else "Nothing stands out above the usual level of echoes.")
+    click.echo("What was found" if result.summary else NOTHING_FOUND)
     for line in result.summary:
         click.echo(f"  - {line}")
     click.echo(

@@ -14,3 +14,6 @@ CAUTION_SHORT = (
     "Locate and expose before digging."
 )
 """One line, for places too small for the full text."""
+
+NOTHING_FOUND = "No feature was found that is sure enough to list. An empty list is no proof of empty ground."
+"""Where a list of features is empty."""

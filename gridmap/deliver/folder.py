@@ -11,6 +11,7 @@ import numpy as np
 
 from gridmap.condition.air_echo import AirEcho
 from gridmap.deliver.air_layer import above_ground_layer
+from gridmap.deliver.caution import NOTHING_FOUND
 from gridmap.deliver.cog import write_coverage, write_reach, write_slice_stack, write_slices
 from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
@@ -46,7 +47,7 @@ from gridmap.place.control import ControlFit
 from gridmap.place.corrections import Corrections
 from gridmap.place.tape import positions_table
 from gridmap.site.records import Site
-from gridmap.slices.standout import over_usual_level
+from gridmap.slices.usual_level import over_usual_level
 from gridmap.velocity.evidence import VelocityEvidence
 from gridmap.volume.store import write_volume
 
@@ -272,7 +273,7 @@ def _page(d: Delivery, what: Sequence[Layer]) -> PageData:
         features=page_features(what),
         control=d.site.control,
         grid_outline=d.transform.to_map(corners),
-        summary=d.summary or ("Nothing stands out above the usual level of echoes.",),
+        summary=d.summary or (NOTHING_FOUND,),
         warnings=d.warnings,
         files=tuple(PageFile(path, what, k < 3) for k, (path, what) in enumerate(FILES)),
     )

@@ -226,7 +226,6 @@ def _page_json(data: PageData, packed: Sequence[PackedStack], factor: int) -> di
                 "name": f.name,
                 "path": _path(f.en_m) if len(f.en_m) > 1 else np.round(f.en_m, 2).tolist(),
                 "closed": f.closed,
-                "words": f.words,
             }
             for f in data.features
         ],

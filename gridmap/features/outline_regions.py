@@ -8,7 +8,7 @@ import numpy as np
 from scipy import ndimage
 
 from gridmap.model import Bool, Float32, Float64, Volume
-from gridmap.slices.standout import over_usual_level
+from gridmap.slices.usual_level import over_usual_level
 
 FAINTEST = 3.0
 """A region's peak stands at least this many times above the usual level of its depth."""

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from gridmap.model import Bool, Float32, Float64, Volume
-from gridmap.slices.standout import over_usual_level
+from gridmap.slices.usual_level import over_usual_level
 
 DIRECTIONS = 18
 HALF_LENGTH_M = 0.45

@@ -37,7 +37,6 @@ from gridmap.site.records import Site
 from gridmap.slices.mapgrid import raster_over, to_raster
 from gridmap.slices.post_windows import post_windows
 from gridmap.slices.reduce import window_rms
-from gridmap.slices.standout import find_standouts, in_words
 from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
 from gridmap.velocity.evidence import survey_velocity
 from gridmap.velocity.peak_shift import measure_peak_shift
@@ -166,11 +165,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
             layout.shallow_m, site.antenna.height_m, site.antenna.separation_m, shift,
         )  # fmt: skip
-        standouts = find_standouts(volume.values, layout.depth_m, layout.grid, layout.shallow_m)
-        summary = features_in_words(features, frame.transform.rotation_deg) or tuple(
-            in_words(s, float(velocity.depth_sd_m(s.depth_m)), frame.transform.rotation_deg)
-            for s in standouts
-        )
+        summary = features_in_words(features, frame.transform.rotation_deg)
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,

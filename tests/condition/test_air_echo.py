@@ -67,7 +67,7 @@ def test_time_of_an_echo_is_twice_the_distance_over_light():
 
 
 def test_taking_an_echo_off_leaves_what_is_buried():
-    """A post's echo sinks by 12 dB in the stack that images it; a pipe that crosses it keeps its amplitude within 1 dB."""
+    """A post's echo sinks by 12 dB in the stack that images it; a pipe that crosses it keeps its own within 1 dB."""
     post = (7.2, 2.0)
     pipes = (((0.0, 2.5), 0.0, 0.9, 3.0),)
     bare, both = survey(pipes=pipes, noise=0.0), survey(post=post, pipes=pipes, noise=0.0)

@@ -88,7 +88,7 @@ def test_what_was_found_is_drawn_and_told(opened, mapped):
     assert len(found)
     said = page.inner_text("#summary")
     for name, depth in zip(found["id"], found["depth_top_m"], strict=True):
-        assert f"{name} long and narrow: top" in said
+        assert f"{name}: A long, narrow echo" in said
         assert f"{depth:.2f}" in said
     shown = picture_of_plan(page)
     page.uncheck("#show-features")

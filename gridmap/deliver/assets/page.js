@@ -97,11 +97,6 @@ function words() {
   el("east-name").textContent = data.mapped ? `Easting ${data.crs}` : "Map x (local)";
   el("north-name").textContent = data.mapped ? `Northing ${data.crs}` : "Map y (local)";
   for (const text of data.summary) make("p", text, el("summary"));
-  for (const found of data.features) {
-    const row = make("p", undefined, el("summary"));
-    make("b", found.name, row);
-    row.append(` ${found.words}`);
-  }
   for (const text of data.warnings) make("li", text, el("warnings"));
   for (const file of data.files) {
     const row = make("tr", undefined, el("files")), name = make("td", undefined, row);
@@ -110,7 +105,7 @@ function words() {
     if (file.first) make("span", "open first", name).className = "first";
     make("td", file.what, row);
   }
-  el("found-box").hidden = !data.summary.length && !data.features.length;
+  el("found-box").hidden = !data.summary.length;
   el("warning-box").hidden = !data.warnings.length;
   el("file-box").hidden = !data.files.length;
 }
