@@ -3,10 +3,10 @@
 Time zero is the moment at which the centre of the pulse leaves, and every filter is of zero phase, so the peak
 of the envelope of an echo from a plane mirror stands at the mirror. What remains:
 
-* the air below the antennas delays every echo; the volume counts that delay as ground;
-* an object is no mirror: the echo of its front is joined by what crept round it or went through it. Such a
-  pair peaks later than its first half. How much follows from the series for a cylinder (Rayleigh 1881; Balanis
-  1989, section 11.5 [memory]) and for a layer (Airy's sum [memory]), as a share of the wavelength.
+- the air below the antennas delays every echo; the volume counts that delay as ground;
+- an object is no mirror: the echo of its front is joined by what crept round it or went through it. Such a pair peaks
+  later than its first half. How much follows from the series for a cylinder (Rayleigh 1881; Balanis 1989, section
+  11.5 [memory]) and for a layer (Airy's sum [memory]), as a share of the wavelength.
 """
 
 from __future__ import annotations
