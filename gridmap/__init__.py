@@ -32,6 +32,7 @@ def map(  # noqa: A001 - the verb of the command
     *,
     data: Path | str | None = None,
     replace_old: bool = False,
+    edits: Path | str | None = None,
     progress: Callable[[str, float], None] = _quiet,
 ) -> MapResult:
     """Map a survey.
@@ -45,7 +46,9 @@ def map(  # noqa: A001 - the verb of the command
     data : path or None
         Folder of the line files, when not beside the site file.
     replace_old : bool
-        Whether an earlier map in `out` may be replaced.
+        Whether an earlier map in `out` may be replaced; what a person did to its features.gpkg is kept.
+    edits : path or None
+        Another GeoPackage with what a person drew or said of features.
     progress : callable
         Called with the stage in words and the share of the job done, 0 to 1.
 
@@ -63,7 +66,8 @@ def map(  # noqa: A001 - the verb of the command
     from gridmap.site.load import load_site
 
     site = load_site(Path(site_file), data=None if data is None else Path(data))
-    return map_site(site, Path(out), replace_old=replace_old, progress=progress)
+    said = None if edits is None else Path(edits)
+    return map_site(site, Path(out), replace_old=replace_old, edits=said, progress=progress)
 
 
 def demo(

@@ -19,9 +19,19 @@ from gridmap.cli.report import print_result
     "--data", type=click.Path(path_type=Path), help="Folder of the line files, when not beside the site file."
 )
 @click.option(
-    "--replace", "replace_old", is_flag=True, help="Replace an earlier map that stands in the output folder."
+    "--replace",
+    "replace_old",
+    is_flag=True,
+    help="Replace an earlier map that stands in the output folder;"
+    " what a person did to its features.gpkg is kept.",
 )
-def command(site: Path, out: Path, data: Path | None, replace_old: bool) -> int:
+@click.option(
+    "--edits",
+    type=click.Path(path_type=Path),
+    metavar="FILE.gpkg",
+    help="Take what a person drew, accepted or rejected from this file too.",
+)
+def command(site: Path, out: Path, data: Path | None, replace_old: bool, edits: Path | None) -> int:
     """Map a survey: read the lines that SITE.toml names, and write slices, volume, layers, 3D and a page.
 
     \b
@@ -29,7 +39,9 @@ def command(site: Path, out: Path, data: Path | None, replace_old: bool) -> int:
       gridmap map site.toml -o map
       gridmap map court.toml --data E:/lines -o court-map
       gridmap map site.toml -o map --replace
+      gridmap map site.toml -o new-map --edits map/features.gpkg
     """
     import gridmap
 
-    return print_result(gridmap.map(site, out, data=data, replace_old=replace_old, progress=Progress()))
+    result = gridmap.map(site, out, data=data, replace_old=replace_old, edits=edits, progress=Progress())
+    return print_result(result)

@@ -1,221 +1,269 @@
-"""GIS layers of what was found: lines, outlines, points, and the candidates that were rejected."""
+"""GIS layers of what was found, accepted and drawn: lines, outlines, points, and the candidates that were rejected."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
 
+from gridmap.deliver.heights import Heights
 from gridmap.deliver.layers import Layer
 from gridmap.deliver.styles import Style
-from gridmap.model import Features, Float64, PlacedLine, Similarity
+from gridmap.features.interpret import plan_shape
+from gridmap.features.quality_level import suggest_level
+from gridmap.model import (
+    Float64,
+    Interpretation,
+    LinearFeature,
+    Listed,
+    OutlineFeature,
+    PlacedLine,
+    PointFeature,
+    RejectedCandidate,
+    Said,
+    Similarity,
+)
+from gridmap.model.feature_columns import AS_FOUND, TEXT, WHOLE, columns_of
 
 _NEUTRAL = "#b03a6f"
 """One colour for all that is found: what a feature is, its echo does not say."""
 
 
-class Heights:
-    """Z of a vertex: height of the ground less depth where the ground is known everywhere, else minus depth."""
-
-    def __init__(self, placed: Sequence[PlacedLine]) -> None:
-        rows = [
-            np.column_stack([p.xy_m, p.elevation_m])
-            for p in placed
-            if p.elevation_m is not None and np.isfinite(p.elevation_m).any()
-        ]
-        known = np.concatenate(rows) if rows else np.zeros((0, 3))
-        known = known[np.isfinite(known).all(axis=1)]
-        self._ground = known[:, 2]
-        self._tree = cKDTree(known[:, :2]) if rows and len(rows) == len(placed) else None
-
-    @property
-    def words(self) -> str:
-        """What Z is, for the layer's description."""
-        return (
-            "Z is minus the depth below ground, metres."
-            if self._tree is None
-            else "Z is elevation, metres: ground height less depth."
-        )
-
-    def z_m(self, xy_m: Float64, depth_m: Float64) -> Float64:
-        """Z of vertices, (vertex,) metres; ground: mean of the four nearest traces, by inverse distance."""
-        if self._tree is None:
-            return np.asarray(-depth_m)
-        off, near = self._tree.query(xy_m, k=min(4, len(self._ground)))
-        off, near = np.reshape(off, (len(xy_m), -1)), np.reshape(near, (len(xy_m), -1))
-        weight = 1.0 / np.maximum(off, 0.01)
-        return np.asarray((weight * self._ground[near]).sum(1) / weight.sum(1) - depth_m)
-
-
 def feature_layers(
-    found: Features, transform: Similarity, placed: Sequence[PlacedLine]
-) -> tuple[Layer, Layer, Layer, Layer]:
-    """Gather the layers `linear`, `outlines`, `points` and `rejected`.
+    what: Interpretation, transform: Similarity, placed: Sequence[PlacedLine], tied: bool
+) -> tuple[Layer, Layer, Layer, Layer, Layer]:
+    """Gather the layers `linear`, `outlines`, `points`, `rejected` and `as_found`.
 
     Parameters
     ----------
-    found : Features
-        From `gridmap.features.find`; local metres.
+    what : Interpretation
+        From `gridmap.features.interpret`; measured in local metres.
     transform : Similarity
         Takes local x, y to the map.
     placed : sequence of PlacedLine
         Lines, for the height of the ground where it is known.
+    tied : bool
+        Whether the plan is tied to the ground by control points or a track.
 
     Returns
     -------
     tuple of Layer
-        An empty layer says that nothing was found, never that nothing is there.
+        An empty layer says that nothing was found, never that nothing is there. Columns that a person added follow
+        ours.
     """
     heights = Heights(placed)
-
-    def on_map(xyz_m: Float64) -> Float64:
-        xy = xyz_m[:, :2]
-        return np.column_stack([transform.to_map(xy), heights.z_m(xy, xyz_m[:, 2])])
-
+    z = heights.words
     return (
-        _linear(found, on_map, transform, heights.words),
-        _outlines(found, on_map, transform, heights.words),
-        _points(found, on_map, heights.words),
-        _rejected(found, on_map, heights.words),
+        _layer(
+            "linear", what.linear, [_linear(f, transform, heights, tied) for f in what.linear], "LineString Z",
+            f"Long, narrow echoes: what may be pipes, cables, drains or walls. {z} confidence is the share of features "
+            f"called so that are real on simulated ground. {_FOR_PERSON}", Style(_NEUTRAL, 0.8, label="id"),
+        ),
+        _layer(
+            "outlines", what.outlines, [_outline(f, transform, heights, tied) for f in what.outlines], "Polygon Z",
+            f"Echoes with an area: what may be tanks, slabs, pits, graves or voids. {z} bearing_deg of the longer "
+            f"side, clockwise from the map's north. {_FOR_PERSON}", Style(_NEUTRAL, 0.5, label="id"),
+        ),
+        _layer(
+            "points", what.points, [_point(f, transform, heights, tied) for f in what.points], "Point Z",
+            f"Small, strong echoes that are neither long nor wide. {z} {_FOR_PERSON}", Style(_NEUTRAL, 2.0, label="id"),
+        ),
+        _layer(
+            "rejected", what.rejected, [_rejected(f, transform, heights) for f in what.rejected], "LineString Z",
+            f"Candidates that did not become features, each with the reason; an outline is drawn as its ring, a point "
+            f"as a short stroke. {z} Set status to accepted to have one listed in the next run.",
+            Style("#9a9a9a", 0.3),
+        ),
+        _as_found(what),
+    )  # fmt: skip
+
+
+_FOR_PERSON = (
+    "status (found, accepted, rejected, drawn), class, quality_level, depth_said_m, note, by and when are a person's, "
+    "and shapes may be moved or drawn: the next run keeps all that. quality_level is for a licensed person; "
+    "quality_level_suggested is no more than a suggestion."
+)
+
+
+def standing(layer: Layer) -> gpd.GeoDataFrame:
+    """Rows of a layer of features that no person rejected."""
+    frame = layer.frame
+    return frame[frame["status"] != "rejected"] if "status" in frame.columns else frame
+
+
+Row = tuple[dict[str, Any], shapely.Geometry]
+
+
+def _linear(f: Listed[LinearFeature], transform: Similarity, heights: Heights, tied: bool) -> Row:
+    m = f.feature
+    depth = m.xyz_m[:, 2]
+    shape = plan_shape(m, transform) if f.shape is None else f.shape
+    # By share of the length: a person's vertices stand anywhere along the measured ones.
+    at = _along(m.xyz_m[:, :2])
+    own = _along(shapely.get_coordinates(shape))
+    top = float(np.median(depth))
+    row = {
+        "depth_top_m": _round(top, 3),
+        "depth_sd_m": _round(m.depth_sd_m, 3),
+        "depth_start_m": _round(float(depth[0]), 3),
+        "depth_end_m": _round(float(depth[-1]), 3),
+        "length_m": round(float(shape.length), 2),
+        "width_m": math.nan if m.width_m is None else round(m.width_m, 2),
+        "strength": _round(m.strength, 1),
+        "confidence": _round(m.confidence, 2),
+        "crossings": m.crossings,
+        "polarity": m.polarity,
+        **_words(f, m, top, tied, m.crossings),
+    }
+    return row, _with_z(shape, np.interp(own, at, depth), heights)
+
+
+def _outline(f: Listed[OutlineFeature], transform: Similarity, heights: Heights, tied: bool) -> Row:
+    m = f.feature
+    shape = plan_shape(m, transform) if f.shape is None else f.shape
+    row = {
+        "depth_top_m": _round(m.depth_top_m, 3),
+        "depth_sd_m": _round(m.depth_sd_m, 3),
+        "thickness_m": math.nan if m.thickness_m is None else round(m.thickness_m, 2),
+        "area_m2": round(float(shape.area), 2),
+        "length_m": round(m.length_m, 2),
+        "width_m": round(m.width_m, 2),
+        "bearing_deg": round((90.0 - m.bearing_deg - transform.rotation_deg) % 180.0, 1),
+        "strength": _round(m.strength, 1),
+        "confidence": _round(m.confidence, 2),
+        **_words(f, m, m.depth_top_m, tied),
+    }
+    return row, _with_z(shape, m.depth_top_m, heights)
+
+
+def _point(f: Listed[PointFeature], transform: Similarity, heights: Heights, tied: bool) -> Row:
+    m = f.feature
+    shape = plan_shape(m, transform) if f.shape is None else f.shape
+    top = float(np.atleast_2d(m.xyz_m)[0, 2])
+    row = {
+        "depth_top_m": _round(top, 3),
+        "depth_sd_m": _round(m.depth_sd_m, 3),
+        "strength": _round(m.strength, 1),
+        "confidence": _round(m.confidence, 2),
+        **_words(f, m, top, tied),
+    }
+    return row, _with_z(shape, top, heights)
+
+
+def _rejected(f: Listed[RejectedCandidate], transform: Similarity, heights: Heights) -> Row:
+    m = f.feature
+    xyz = np.atleast_2d(m.xyz_m)
+    path = np.column_stack(
+        [transform.to_map(xyz[:, :2]), heights.z_m(transform.to_map(xyz[:, :2]), xyz[:, 2])]
     )
+    if m.kind == "outline":
+        path = np.concatenate([path, path[:1]])
+    elif m.kind == "point" or len(path) < 2:
+        path = np.concatenate([path[:1], path[:1] + np.array([0.05, 0.0, 0.0])])
+    return {"kind": m.kind, "reason": m.reason}, shapely.LineString(path)
 
 
-def _linear(found: Features, on_map, transform: Similarity, z_words: str) -> Layer:  # type: ignore[no-untyped-def]
+def _words(
+    f: Listed[Any],
+    m: LinearFeature | OutlineFeature | PointFeature,
+    top_m: float,
+    tied: bool,
+    crossings: int | None = None,
+) -> dict[str, Any]:
+    """Evidence, and the quality level that it may support."""
+    level, why = suggest_level(
+        confidence=m.confidence, depth_m=top_m, depth_sd_m=m.depth_sd_m, crossings=crossings, tied=tied
+    )  # fmt: skip
+    if f.said.status == "rejected":
+        level, why = "", "a person rejected it"
+    return {
+        "evidence": "; ".join(part for part in (m.note, f.remark) if part) or None,
+        "quality_level_suggested": level or None,
+        "suggested_why": why,
+    }
+
+
+def _as_found(what: Interpretation) -> Layer:
     rows, shapes = [], []
-    for k, f in enumerate(found.linear):
-        depth = f.xyz_m[:, 2]
-        shapes.append(shapely.LineString(on_map(f.xyz_m)))
-        rows.append(
-            {
-                "id": f"L{k + 1}",
-                "depth_top_m": round(float(np.median(depth)), 3),
-                "depth_sd_m": round(f.depth_sd_m, 3),
-                "depth_start_m": round(float(depth[0]), 3),
-                "depth_end_m": round(float(depth[-1]), 3),
-                "length_m": round(float(shapely.length(shapes[-1])), 2),
-                "width_m": np.nan if f.width_m is None else round(f.width_m, 2),
-                "strength": round(f.strength, 1),
-                "confidence": round(f.confidence, 2),
-                "crossings": f.crossings,
-                "polarity": f.polarity,
-                "class": "unknown",
-                "quality_level": None,
-                "note": f.note,
-            }
-        )
-    columns = [
-        "id", "depth_top_m", "depth_sd_m", "depth_start_m", "depth_end_m", "length_m", "width_m", "strength",
-        "confidence", "crossings", "polarity", "class", "quality_level", "note",
-    ]  # fmt: skip
+    everything: tuple[tuple[str, Sequence[Listed[Any]]], ...] = (
+        ("linear", what.linear),
+        ("outline", what.outlines),
+        ("point", what.points),
+    )
+    for kind, listed in everything:
+        for f in listed:
+            if f.found_shape is None:
+                continue
+            xy = shapely.get_coordinates(f.found_shape)
+            shapes.append(shapely.LineString(xy if len(xy) > 1 else [xy[0], xy[0] + [0.05, 0.0]]))
+            rows.append({"id": f.id, "kind": kind, "depth_top_m": _round(f.found_depth_m, 3)})
     return Layer(
-        "linear",
-        _frame(rows, columns, shapes, text=("quality_level",)),
-        "LineString Z",
-        f"Long, narrow echoes: what may be pipes, cables, drains or walls. {z_words} confidence is the share of "
-        "features called so that are real on simulated ground; quality_level is for a licensed person to set.",
-        Style(_NEUTRAL, 0.8, label="id"),
+        AS_FOUND,
+        _frame(rows, ["id", "kind", "depth_top_m"], shapes),
+        "LineString",
+        "Shapes as found before any person moved them, so that the next run knows what was moved. Not to be edited.",
+        Style("#c9c9c9", 0.2),
     )
 
 
-def _outlines(found: Features, on_map, transform: Similarity, z_words: str) -> Layer:  # type: ignore[no-untyped-def]
-    rows, shapes = [], []
-    for k, f in enumerate(found.outlines):
-        ring = np.column_stack([f.ring_m, np.full(len(f.ring_m), f.depth_top_m)])
-        shapes.append(shapely.Polygon(on_map(ring)))
-        rows.append(
-            {
-                "id": f"A{k + 1}",
-                "depth_top_m": round(f.depth_top_m, 3),
-                "depth_sd_m": round(f.depth_sd_m, 3),
-                "thickness_m": np.nan if f.thickness_m is None else round(f.thickness_m, 2),
-                "area_m2": round(float(shapely.area(shapes[-1])), 2),
-                "length_m": round(f.length_m, 2),
-                "width_m": round(f.width_m, 2),
-                "bearing_deg": round((90.0 - f.bearing_deg - transform.rotation_deg) % 180.0, 1),
-                "strength": round(f.strength, 1),
-                "confidence": round(f.confidence, 2),
-                "class": "unknown",
-                "note": f.note,
-            }
-        )
-    columns = [
-        "id", "depth_top_m", "depth_sd_m", "thickness_m", "area_m2", "length_m", "width_m", "bearing_deg", "strength",
-        "confidence", "class", "note",
-    ]  # fmt: skip
-    return Layer(
-        "outlines",
-        _frame(rows, columns, shapes),
-        "Polygon Z",
-        f"Echoes with an area: what may be tanks, slabs, pits, graves or voids. {z_words} bearing_deg of the longer "
-        "side, clockwise from the map's north.",
-        Style(_NEUTRAL, 0.5, label="id"),
-    )
+def _layer(
+    name: str, listed: Sequence[Listed[Any]], rows: list[Row], geometry: str, description: str, style: Style
+) -> Layer:
+    columns = list(columns_of(name))
+    whole = []
+    for f, (machine, _) in zip(listed, rows, strict=True):
+        extra = dict(f.said.extra)
+        columns += [key for key in extra if key not in columns]
+        whole.append({"id": f.id, **_person(f.said), **machine, **extra})
+    frame = _frame(whole, columns, [shape for _, shape in rows], ours=len(columns_of(name)))
+    return Layer(name, frame, geometry, description, style)
 
 
-def _points(found: Features, on_map, z_words: str) -> Layer:  # type: ignore[no-untyped-def]
-    rows, shapes = [], []
-    for k, f in enumerate(found.points):
-        shapes.append(shapely.Point(on_map(np.atleast_2d(f.xyz_m))[0]))
-        rows.append(
-            {
-                "id": f"P{k + 1}",
-                "depth_top_m": round(float(np.atleast_2d(f.xyz_m)[0, 2]), 3),
-                "depth_sd_m": round(f.depth_sd_m, 3),
-                "strength": round(f.strength, 1),
-                "confidence": round(f.confidence, 2),
-                "note": f.note,
-            }
-        )
-    columns = ["id", "depth_top_m", "depth_sd_m", "strength", "confidence", "note"]
-    return Layer(
-        "points",
-        _frame(rows, columns, shapes),
-        "Point Z",
-        f"Small, strong echoes that are neither long nor wide. {z_words}",
-        Style(_NEUTRAL, 2.0, label="id"),
-    )
-
-
-def _rejected(found: Features, on_map, z_words: str) -> Layer:  # type: ignore[no-untyped-def]
-    rows: list[dict[str, object]] = []
-    shapes = []
-    for k, r in enumerate(found.rejected):
-        path = on_map(np.atleast_2d(r.xyz_m))
-        if r.kind == "outline":
-            path = np.concatenate([path, path[:1]])
-        elif r.kind == "point":
-            path = np.concatenate([path[:1], path[:1] + np.array([0.05, 0.0, 0.0])])
-        shapes.append(shapely.LineString(path))
-        rows.append({"id": f"R{k + 1}", "kind": r.kind, "reason": r.reason})
-    return Layer(
-        "rejected",
-        _frame(rows, ["id", "kind", "reason"], shapes),
-        "LineString Z",
-        f"Candidates that did not become features, each with the reason; an outline is drawn as its ring, a point as "
-        f"a short stroke. {z_words}",
-        Style("#9a9a9a", 0.3),
-    )
+def _person(said: Said) -> dict[str, Any]:
+    return {
+        "status": said.status,
+        "class": said.class_name,
+        "quality_level": said.quality_level or None,
+        "depth_said_m": math.nan if said.depth_m is None else said.depth_m,
+        "note": said.note or None,
+        "by": said.by or None,
+        "when": said.when or None,
+    }
 
 
 def _frame(
-    rows: list[dict[str, object]],
-    columns: list[str],
-    shapes: list[shapely.Geometry],
-    text: tuple[str, ...] = (),
+    rows: list[dict[str, Any]], columns: list[str], shapes: list[shapely.Geometry], ours: int | None = None
 ) -> gpd.GeoDataFrame:
     frame = gpd.GeoDataFrame(rows, columns=columns, geometry=gpd.GeoSeries(shapes))
-    for name in columns:
-        if not rows or name in text:
-            frame[name] = frame[name].astype(_kind(name))
+    for name in columns[:ours]:
+        frame[name] = frame[name].astype(
+            "int64" if name in WHOLE else "object" if name in TEXT else "float64"
+        )
+    for name in columns[len(columns) if ours is None else ours :]:  # a person's own columns
+        values = [v for v in frame[name] if v is not None and v == v]
+        if not all(isinstance(v, int | float) for v in values):
+            frame[name] = [str(v) if v is not None and v == v else None for v in frame[name]]
     return frame
 
 
-def _kind(name: str) -> str:
-    """Type of a field, so that an empty layer has the same fields as a full one."""
-    if name == "crossings":
-        return "int64"
-    words = ("id", "polarity", "class", "quality_level", "note", "kind", "reason")
-    return "object" if name in words else "float64"
+def _with_z(shape: shapely.Geometry, depth_m: Float64 | float, heights: Heights) -> shapely.Geometry:
+    """Give every vertex its Z; where the depth is not known, that of the ground's surface."""
+    xy = shapely.get_coordinates(shape)
+    z = heights.z_m(xy, np.nan_to_num(np.broadcast_to(np.asarray(depth_m, dtype=float), len(xy))))
+    return shapely.transform(
+        shapely.force_3d(shape), lambda xyz: np.column_stack([xyz[:, :2], z]), include_z=True
+    )
+
+
+def _along(xy: Float64) -> Float64:
+    """Share of the length at each vertex."""
+    along = np.concatenate([[0.0], np.hypot(*np.diff(xy, axis=0).T).cumsum()])
+    return np.asarray(along / along[-1] if along[-1] > 0 else along)
+
+
+def _round(value: float, digits: int) -> float:
+    return round(value, digits) if math.isfinite(value) else math.nan

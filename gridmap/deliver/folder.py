@@ -30,12 +30,13 @@ from gridmap.deliver.scene_build import build_scene
 from gridmap.deliver.scene_view import draw_scene
 from gridmap.deliver.velocity_pictures import write_velocity_pictures
 from gridmap.deliver.words import stack_words, velocity_words
+from gridmap.files import whole_file
 from gridmap.model import (
     CleanLine,
-    Features,
     Float32,
     Float64,
     Grid,
+    Interpretation,
     PlacedLine,
     RasterGrid,
     Similarity,
@@ -89,7 +90,8 @@ class Delivery:
     volume: Volume
     local_slices: SliceStack
     shallow_m: float
-    features: Features
+    features: Interpretation
+    earlier: bytes | None
     depth_slices: SliceStack
     time_slices: SliceStack
     raster: RasterGrid
@@ -141,12 +143,16 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_coverage(folder / "coverage.tif", d.coverage, d.raster)
     write_reach(folder / "reach.tif", d.reach, d.raster)
     progress(0.25)
-    what = feature_layers(d.features, d.transform, d.placed)
+    tied = d.fit is not None or d.raster.crs_wkt is not None
+    *what, as_found = feature_layers(d.features, d.transform, d.placed, tied)
     layers = [*what, lines_walked_layer(d.placed, d.site.lines, d.transform, _quality(d))]
     if d.site.control:
         layers.append(control_layer(d.site.control, d.fit.residuals_m if d.fit else None))
     layers.append(above_ground_layer(d.above, d.transform))
-    write_features(folder / "features.gpkg", layers, d.raster.crs_wkt)
+    write_features(folder / "features.gpkg", [*layers, as_found], d.raster.crs_wkt)
+    if d.earlier is not None:
+        with whole_file(folder / "features_before.gpkg") as part:
+            part.write_bytes(d.earlier)
     if d.raster.crs_wkt is not None:
         write_geojson(folder / "features.geojson", what, d.raster.crs_wkt)
     write_positions(folder / "positions.csv", positions_table(d.placed, d.transform if d.fit else None))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from gridmap.deliver.feature_layers import standing
 from gridmap.deliver.layers import Layer
 from gridmap.model import Float64
 
@@ -33,10 +34,10 @@ class PageFeature:
 
 
 def page_features(layers: Sequence[Layer]) -> tuple[PageFeature, ...]:
-    """Take what was found from the layers `linear`, `outlines` and `points`; other layers are passed over."""
+    """Take what stands from the layers `linear`, `outlines` and `points`; other layers are passed over."""
     return tuple(
         PageFeature(name, shapely.get_coordinates(shape), shape.geom_type == "Polygon")
         for layer in layers
         if layer.name in _DRAWN
-        for name, shape in zip(layer.frame["id"], layer.frame.geometry, strict=True)
+        for name, shape in zip(standing(layer)["id"], standing(layer).geometry, strict=True)
     )

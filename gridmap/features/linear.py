@@ -238,11 +238,13 @@ def find_linear(
         polarity = polarity_of(c.path)
         xyz, sd = with_top(c.path, volume, velocity, wavelength_m, frequency_mhz, height_m, polarity, shift)
         m = c.measures
-        found.append(LinearFeature(xyz, sd, None, m.ridge, confidence(m), m.shown, polarity, _note(m)))
+        found.append(
+            LinearFeature(xyz, sd, None, m.ridge, confidence(m), m.shown, polarity, evidence_words(m))
+        )
     return sorted(found, key=lambda f: (-f.confidence, -f.strength)), rejected
 
 
-def _note(m: Measures) -> str:
+def evidence_words(m: Measures) -> str:
     """Say what a user should know of the evidence."""
     if m.crossed == 0:
         return "runs along the lines: no line crosses it, so none bears witness by a hyperbola"

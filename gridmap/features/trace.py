@@ -137,7 +137,7 @@ def _best_states(
     # The envelope's peak, not the place of best coherence: that holds on through the echo's tail.
     quality = np.sqrt(sums.amplitude).reshape(len(nodes), len(aside), len(below))
     quality[place[..., 2].reshape(quality.shape) < 0.05] = 0.0
-    choice = _viterbi(quality, BEND * float(np.median(quality.max(axis=(1, 2)))))
+    choice = best_way(quality, BEND * float(np.median(quality.max(axis=(1, 2)))))
     return np.asarray(
         place.reshape(len(nodes), len(aside), len(below), 3)[
             np.arange(len(nodes)), choice[:, 0], choice[:, 1]
@@ -145,7 +145,7 @@ def _best_states(
     )
 
 
-def _viterbi(gain: Float64, bend: float) -> np.ndarray:
+def best_way(gain: Float64, bend: float) -> np.ndarray:
     """Best path through (vertex, aside, below) gains; a step of k costs bend k^2, at most two steps a vertex."""
     vertices, sides, levels = gain.shape
     best = gain[0].copy()

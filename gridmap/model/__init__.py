@@ -1,6 +1,7 @@
 """Frozen records over NumPy arrays; every name carries its unit.
 
-Modules: `arrays`, `line`, `layout`, `track`, `grid`, `transform`, `velocity`, `volume`, `feature`.
+Modules: `arrays`, `line`, `layout`, `track`, `grid`, `transform`, `velocity`, `volume`, `feature`,
+`interpretation`.
 """
 
 from gridmap.model.arrays import Bool, Float32, Float64, Int64
@@ -13,6 +14,7 @@ from gridmap.model.feature import (
     RejectedCandidate,
 )
 from gridmap.model.grid import Grid, RasterGrid
+from gridmap.model.interpretation import Interpretation, Listed, OldRow, Said
 from gridmap.model.layout import ArrayLayout, Layouts, TextLayout
 from gridmap.model.line import CleanLine, Line, PlacedLine
 from gridmap.model.track import HeightRaster, Points, Stations, Track
@@ -32,9 +34,12 @@ __all__ = [
     "Grid",
     "HeightRaster",
     "Int64",
+    "Interpretation",
     "Layouts",
     "Line",
     "LinearFeature",
+    "Listed",
+    "OldRow",
     "OutlineFeature",
     "PlacedLine",
     "PointFeature",
@@ -42,6 +47,7 @@ __all__ = [
     "Polarity",
     "RasterGrid",
     "RejectedCandidate",
+    "Said",
     "Similarity",
     "SliceStack",
     "Stations",

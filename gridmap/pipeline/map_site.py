@@ -12,7 +12,9 @@ from gridmap.condition.air_echo import AirEcho
 from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
+from gridmap.features.drawn import Ground
 from gridmap.features.find import find_features
+from gridmap.features.interpret import interpret
 from gridmap.features.words import features_in_words
 from gridmap.image.choose import choose_imaging, choose_sum
 from gridmap.model import (
@@ -26,6 +28,7 @@ from gridmap.model import (
     Window,
 )
 from gridmap.pipeline.air_echoes import quiet_air_echoes
+from gridmap.pipeline.earlier import earlier_edits, tell_kept
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.reach import map_reach
 from gridmap.pipeline.read_lines import put_right, read_lines, shared_places
@@ -85,7 +88,14 @@ class MapResult:
     stage_seconds: dict[str, float]
 
 
-def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Progress = quiet) -> MapResult:
+def map_site(
+    site: Site,
+    out: Path,
+    *,
+    replace_old: bool = False,
+    edits: Path | None = None,
+    progress: Progress = quiet,
+) -> MapResult:
     """Do the main job: lines to maps.
 
     Parameters
@@ -95,7 +105,9 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     out : Path
         Output folder; must not exist, or be empty, or (with `replace_old`) hold an earlier map of gridmap's.
     replace_old : bool
-        Whether an earlier map may be replaced.
+        Whether an earlier map may be replaced; what a person did to its features.gpkg is kept.
+    edits : Path or None
+        Another GeoPackage with what a person drew or said.
     progress : callable
         See `Progress`.
 
@@ -112,6 +124,7 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
     refuse_folder(out, replace_old)
     run = Run(progress, STAGES)
     frame = map_frame(site, run)
+    earlier = earlier_edits(out, edits, frame, run)
     with run.stage(0) as tick:
         survey = shared_places(site, frame, run)
         placed, clean, recipe = read_lines(site, survey, run, tick)
@@ -165,13 +178,18 @@ def map_site(site: Site, out: Path, *, replace_old: bool = False, progress: Prog
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
             layout.shallow_m, site.antenna.height_m, site.antenna.separation_m, shift,
         )  # fmt: skip
-        summary = features_in_words(features, frame.transform.rotation_deg)
+        ground_of = Ground(
+            volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.shallow_m,
+            site.antenna.height_m, site.antenna.separation_m, shift,
+        )  # fmt: skip
+        told = tell_kept(interpret(features, earlier.rows, frame.transform, ground_of), run)
+        summary = features_in_words(told, frame.transform.rotation_deg)
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
             placed=placed, lines=lines, found=found, above=above,
             interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
-            shallow_m=layout.shallow_m, features=features,
+            shallow_m=layout.shallow_m, features=told, earlier=earlier.copy,
             depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], reach=on_map[3][0], summary=summary,

@@ -6,6 +6,8 @@ import pytest
 
 from gridmap.deliver.feature_layers import feature_layers
 from gridmap.deliver.gpkg import write_features
+from gridmap.features.drawn import Ground
+from gridmap.features.interpret import interpret
 from gridmap.model import Features, LinearFeature, OutlineFeature, PointFeature, RejectedCandidate, Similarity
 
 TURNED = Similarity(500_000.0, 5_400_000.0, 0.0, 1.0)  # local x points north
@@ -29,7 +31,9 @@ FOUND = Features(
 
 def written(tmp_path, found):
     path = tmp_path / "f.gpkg"
-    write_features(path, feature_layers(found, TURNED, []), "EPSG:32633")
+    no_ground = Ground(None, [], 0.1, None, 400.0, 0.2)  # nothing drawn, nothing measured
+    told = interpret(found, (), TURNED, no_ground)
+    write_features(path, feature_layers(told, TURNED, [], tied=True), "EPSG:32633")
     return {n: gpd.read_file(path, layer=n) for n in ("linear", "outlines", "points", "rejected")}
 
 

@@ -3,9 +3,11 @@
 import numpy as np
 
 from gridmap.features.confidence import confidence
+from gridmap.features.drawn import Ground
+from gridmap.features.interpret import interpret
 from gridmap.features.linear_measures import Measures
 from gridmap.features.words import features_in_words
-from gridmap.model import Features, LinearFeature, OutlineFeature
+from gridmap.model import IDENTITY, Features, LinearFeature, OutlineFeature
 
 
 def line(*xyz, confidence=0.9):
@@ -44,7 +46,7 @@ def test_more_evidence_never_makes_less_sure():
 def test_the_summary_says_where_how_deep_and_how_sure():
     """Bearing on the map: a line along local x, which is turned 30 degrees from east, runs at 60 degrees."""
     found = Features(linear=(line((0, 3, 0.5), (6, 3, 1.1)),), outlines=(TANK,))
-    said = features_in_words(found, 30.0)
+    said = features_in_words(interpret(found, (), IDENTITY, Ground(None, [], 0.1, None, 400.0, 0.2)), 30.0)
     assert "bearing of 60 or 240 degrees" in said[0]
     assert "0.50 m at one end, 1.10 m at the other" in said[0]
     assert all("confidence 0.90" in s for s in said)
