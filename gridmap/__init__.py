@@ -1,14 +1,15 @@
 """Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
 
-One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`. Each imports what it needs when called.
+One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`. Each imports what it needs
+when called.
 
 Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
-`image`, `velocity`, `volume`, `slices`, `deliver`, `pipeline`, `cli`.
+`image`, `velocity`, `volume`, `slices`, `plan`, `deliver`, `pipeline`, `cli`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,9 +18,10 @@ from gridmap._version import VERSION as __version__
 if TYPE_CHECKING:
     from gridmap.pipeline.lines import LinesResult
     from gridmap.pipeline.map_site import MapResult
+    from gridmap.plan.survey import Plan
     from gridmap.read.line_info import LineInfo
 
-__all__ = ["__version__", "demo", "info", "lines", "map", "new"]
+__all__ = ["__version__", "demo", "info", "lines", "map", "new", "plan_grid"]
 
 
 def _quiet(stage: str, share: float) -> None:
@@ -167,3 +169,37 @@ def lines(
 
     site = load_site(Path(site_file), data=None if data is None else Path(data))
     return survey_lines(site, None if picture is None else Path(picture), progress=progress)
+
+
+def plan_grid(
+    request: Path | str | None = None,
+    out: Path | str | None = None,
+    *,
+    options: Mapping[str, object] | None = None,
+) -> Plan:
+    """Plan a survey before walking it.
+
+    Parameters
+    ----------
+    request : path or None
+        The request file (TOML); None: all is in `options`.
+    out : path or None
+        Folder for field sheet, site file, stakes and figures; must not exist or be empty. None: nothing is written.
+    options : mapping or None
+        Tables as the request file has them, such as {"sought": {"depth_m": 2.0}}; they overrule the file.
+
+    Returns
+    -------
+    Plan
+        Whether the target can be seen, antenna, figures with formula and source, and lines.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If what is asked cannot be; nothing is written then.
+    """
+    from gridmap.pipeline.plan_site import plan_site
+
+    return plan_site(
+        None if request is None else Path(request), None if out is None else Path(out), options=options
+    )

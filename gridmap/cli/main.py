@@ -12,6 +12,7 @@ from gridmap.errors import EXIT_OURS, GridmapError
 
 COMMANDS = {
     "demo": "Map the small survey that comes with gridmap.",
+    "plan": "Plan a survey before walking it: antenna, spacing, lines, field sheet.",
     "map": "Map a survey: from line files and a site file to maps.",
     "lines": "Say what is known of every line, and what looks wrong.",
     "new": "Write a site file for a folder of line files, to be edited.",

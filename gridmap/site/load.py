@@ -55,8 +55,8 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     """
     path = Path(path).absolute()
     root = path.parent if data is None else Path(data).absolute()
-    text = _read_text(path)
-    document = _parse(path.name, text)
+    text = read_toml_text(path)
+    document = parse_toml(path.name, text)
     _refuse_placeholders(path.name, text)
     tables = _tables(path.name, text, document)
     if not root.is_dir():
@@ -95,7 +95,8 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     )
 
 
-def _read_text(path: Path) -> str:
+def read_toml_text(path: Path) -> str:
+    """Read a site file or a request whole; raises SiteError with path and fix."""
     if path.is_dir():
         raise SiteError(f"{path}: this is a folder. Give the site file in it, such as {path / 'site.toml'}.")
     if not path.is_file():
@@ -117,7 +118,8 @@ def _read_text(path: Path) -> str:
         ) from error
 
 
-def _parse(source: str, text: str) -> Mapping[str, object]:
+def parse_toml(source: str, text: str) -> Mapping[str, object]:
+    """Parse TOML; raises SiteError with file, row and fix."""
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -14,6 +14,7 @@ from statistics import median
 from gridmap.errors import SiteError
 from gridmap.site.keys import PLACEHOLDER
 from gridmap.site.rules import natural_key, number_gap
+from gridmap.site.writing import flat, quoted, row
 
 _TRACE_EXAMPLE_M = 0.05
 _ODD_SHARE = 0.15
@@ -72,7 +73,7 @@ def site_template(facts: Sequence[FileFacts], name: str) -> str:
     """
     if not facts:
         raise SiteError(
-            f"{_flat(name)}: no data files to write a site file for. Give the folder that holds the lines."
+            f"{flat(name)}: no data files to write a site file for. Give the folder that holds the lines."
         )
     ordered = sorted(facts, key=lambda fact: natural_key(fact.file))
     parts = [_head(ordered, name), _GROUND, _record(ordered)]
@@ -109,12 +110,8 @@ _GROUND = """\
 """
 
 
-def _row(key: str, value: str, note: str) -> str:
-    return f"{f'{key} = {value}':<28}# {note}"
-
-
 def _ask(key: str, note: str) -> str:
-    return _row(key, f'"{PLACEHOLDER}"', note)
+    return row(key, f'"{PLACEHOLDER}"', note)
 
 
 def _head(facts: Sequence[FileFacts], name: str) -> str:
@@ -126,9 +123,9 @@ def _head(facts: Sequence[FileFacts], name: str) -> str:
                 " notes."
             ),
             *_days(facts),
-            _SITE.format(name=_quoted(name)) + _ask("frequency_mhz", "nominal centre frequency, such as 400"),
+            _SITE.format(name=quoted(name)) + _ask("frequency_mhz", "nominal centre frequency, such as 400"),
             _ask("separation_m", "transmitter to receiver, such as 0.15"),
-            _row("height_m", "0.0", "height of the antennas above the ground"),
+            row("height_m", "0.0", "height of the antennas above the ground"),
             "",
         ]
     )
@@ -138,7 +135,7 @@ def _record(facts: Sequence[FileFacts]) -> str:
     rows = ["[record]"]
     intervals = sorted({round(f.sample_interval_ns, 9) for f in facts if f.sample_interval_ns is not None})
     silent = [f.file for f in facts if f.sample_interval_ns is None]
-    notes = sorted({_flat(fact.note) for fact in facts if fact.note.strip()})
+    notes = sorted({flat(fact.note) for fact in facts if fact.note.strip()})
     rows += [f"# The files: {note}" for note in notes[:4]]
     if len(intervals) == 1 and not silent:
         samples = median(fact.samples for fact in facts)
@@ -155,7 +152,7 @@ def _record(facts: Sequence[FileFacts]) -> str:
         some = ", ".join(f"{value:.9g}" for value in intervals[:6])
         rows.append(f"# The files disagree on the sample interval: {some} ns.")
     if silent:
-        rows.append(f"# {len(silent)} of {len(facts)} files do not say it, such as {_flat(silent[0])}.")
+        rows.append(f"# {len(silent)} of {len(facts)} files do not say it, such as {flat(silent[0])}.")
     rows.append(_ask("sample_interval_ns", "nanoseconds, such as 0.2"))
     return "\n".join(rows) + "\n"
 
@@ -168,11 +165,11 @@ def _rule(group: Sequence[FileFacts], pattern: str) -> str:
     uneven = _gap(group) is not None
     return "\n".join(
         [
-            f"# {len(group)} lines, {_flat(first)} to {_flat(last)}: {_lengths(group)}.",
+            f"# {len(group)} lines, {flat(first)} to {flat(last)}: {_lengths(group)}.",
             *_oddities(group),
             "[[lines]]",
-            f"files = {_quoted(pattern)}",
-            _ask("count", how_many) if uneven else _row("count", f"{len(group)}", how_many),
+            f"files = {quoted(pattern)}",
+            _ask("count", how_many) if uneven else row("count", f"{len(group)}", how_many),
             _ask("first_start_m", "x, y of the first line's first peg as walked, such as [0, 0]"),
             _ask("direction", f'which way the first line was walked, such as "+{along}"'),
             _ask("length_m", "taped length of each line, peg to peg"),
@@ -188,10 +185,10 @@ def _rule(group: Sequence[FileFacts], pattern: str) -> str:
 def _single(fact: FileFacts) -> str:
     return "\n".join(
         [
-            f"# {_flat(PurePosixPath(fact.file).name)}: {_lengths([fact])}.",
+            f"# {flat(PurePosixPath(fact.file).name)}: {_lengths([fact])}.",
             *_oddities([fact]),
             "[[line]]",
-            f"file = {_quoted(fact.file)}",
+            f"file = {quoted(fact.file)}",
             _ask("start_m", "x, y of the first peg in the order walked, such as [0, 0]"),
             _ask("end_m", "x, y of the last peg, such as [0, 8.0]"),
             "",
@@ -246,7 +243,7 @@ def _oddities(group: Sequence[FileFacts]) -> list[str]:
     middle = median(fact.traces for fact in group)
     odd = [fact for fact in group if abs(fact.traces - middle) > _ODD_SHARE * middle]
     rows = [
-        f"# Look: {_flat(fact.file)} has {fact.traces} traces, the others about {middle:g}."
+        f"# Look: {flat(fact.file)} has {fact.traces} traces, the others about {middle:g}."
         for fact in odd[:6]
     ]
     if len(odd) > 6:
@@ -255,7 +252,7 @@ def _oddities(group: Sequence[FileFacts]) -> list[str]:
     if gap is not None:
         before, after = group[max(gap - 1, 0)].file, group[max(gap, 1)].file
         rows.append(
-            f"# Look: the numbers are uneven between {_flat(before)} and {_flat(after)}: is a line missing?"
+            f"# Look: the numbers are uneven between {flat(before)} and {flat(after)}: is a line missing?"
         )
     for one, other in pairwise(group):
         if (
@@ -264,7 +261,7 @@ def _oddities(group: Sequence[FileFacts]) -> list[str]:
             and other.first_time_s < one.first_time_s
         ):
             rows.append(
-                f"# Look: {_flat(other.file)} was recorded before {_flat(one.file)}: is the order right?"
+                f"# Look: {flat(other.file)} was recorded before {flat(one.file)}: is the order right?"
             )
             break
     bounds = [fact.header_bounds for fact in group if fact.header_bounds is not None]
@@ -293,13 +290,3 @@ def _days(facts: Sequence[FileFacts]) -> list[str]:
         if ends
         else []
     )
-
-
-def _flat(text: str) -> str:
-    flat = "".join(c if c.isprintable() else " " for c in text)
-    return " ".join(flat.split())[:160]
-
-
-def _quoted(text: str) -> str:
-    plain = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08X}" for c in plain) + '"'
