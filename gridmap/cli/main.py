@@ -54,6 +54,7 @@ def cli(traceback: bool) -> None:
     \b
     Start here:
       gridmap demo                          see a whole job done on a small survey
+      gridmap plan REQUEST.toml -o PLAN     plan a survey: what can be seen, where to walk
       gridmap new FOLDER                    write a site file for your lines, then edit it
       gridmap map FOLDER/site.toml -o OUT   make the map
 

@@ -142,7 +142,8 @@ def _others(request: Request, ground: GroundGuess, choice: Choice, left_out: flo
     if choice.antenna.frequency_mhz < choice.wanted_mhz * (1 - 1e-9):
         said.append(
             f"No antenna at hand of {choice.wanted_mhz:.0f} MHz or more reaches surely;"
-            f" {choice.antenna.frequency_mhz:g} MHz will not resolve the detail asked for, or blends a shallow target with the direct wave."
+            f" {choice.antenna.frequency_mhz:g} MHz will not resolve the detail asked for,"
+            " or blends a shallow target with the direct wave."
         )
     if sought.shape == "line" and sought.trend == "any" and walk.both_ways is False:
         said.append("Walked one way only, a line that runs along the walking is hardly seen. Walk both ways.")

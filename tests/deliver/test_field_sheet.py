@@ -37,7 +37,7 @@ def sheet(plan, tmp_path_factory):
 
 
 def test_fonts_are_inside_and_bytes_repeat(plan, sheet, tmp_path):
-    """TrueType programs are embedded (PDF 1.4, table 5.19: FontFile2), none is drawn as Type 3, and no date is in it."""
+    """TrueType programs are embedded (FontFile2 of the PDF standard), none is drawn as Type 3, and no date is in it."""
     raw = sheet.read_bytes()
 
     programs = raw.count(b"/FontFile2")
@@ -53,7 +53,7 @@ def test_fonts_are_inside_and_bytes_repeat(plan, sheet, tmp_path):
 
 @needs_poppler
 def test_everything_is_on_paper_as_another_program_reads_it(plan, sheet):
-    """Each line's name and ends, each stake, each checklist row, each figure, the verdict, and the caution on each page."""
+    """Each line and stake, each checklist row, each figure, the verdict, and the caution on each page."""
     text = subprocess.run(
         ["pdftotext", "-layout", sheet, "-"], capture_output=True, text=True, check=True
     ).stdout

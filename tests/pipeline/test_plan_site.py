@@ -74,8 +74,9 @@ def test_plan_then_lines_then_map(request_file, tmp_path):
     result = gridmap.map(site_file, tmp_path / "map")
     found = json.loads((tmp_path / "map" / "features.geojson").read_text(encoding="utf-8"))["features"]
     assert result.out == tmp_path / "map"
-    depths = [f["properties"].get("depth_m") for f in found if f["properties"].get("depth_m") is not None]
-    assert min(abs(d - PIPE_DEPTH) for d in depths) < 0.05
+    pipes = [f["properties"] for f in found if f["properties"]["layer"] == "linear"]
+    assert [pipe["crossings"] for pipe in pipes] == [10]
+    assert pipes[0]["depth_top_m"] == pytest.approx(PIPE_DEPTH, abs=0.05)
 
 
 def test_stakes_and_figures_are_read_back(request_file, tmp_path):

@@ -1,6 +1,7 @@
 """Antenna, reach and verdict: what physics lets move only one way."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import assume, given, settings
@@ -53,7 +54,7 @@ def test_wetter_ground_never_gives_more_reach(medium, shape, size, mhz):
     longest = wavelength_m(grounds[0].velocity_m_per_ns.high, mhz)
     assume(size >= {"line": 0, "body": longest / math.pi, "layer": longest / 4}[shape])
     reaches = [reach_m(Sought(shape, "metal", size, 1.0), ground, mhz, 110.0) for ground in grounds]
-    for drier, wetter in zip(reaches, reaches[1:], strict=False):
+    for drier, wetter in pairwise(reaches):
         for end in ("low", "likely", "high"):
             assert getattr(wetter, end) <= getattr(drier, end) * (1 + 1e-9)
 
@@ -98,7 +99,7 @@ def test_range_equation_by_hand():
     [
         (Sought("line", "metal", 0.1, 1.0), GroundAsked("topsoil", "moist"), "yes", ""),
         (Sought("body", "metal", 1.5, 1.5), GroundAsked("clay", "wet"), "no", "spent before 1.5 m"),
-        (Sought("body", "stone", 1.0, 1.0), GroundAsked("limestone", None, 0.122, 0.001), "no", "looks like the ground"),
+        (Sought("body", "stone", 1.0, 1.0), GroundAsked("limestone", None, 0.122, 0.001), "no", "looks like"),
         (Sought("body", "air", 0.1, 2.0), GroundAsked("sand", "dry"), "perhaps", "ten times its size"),
     ],
 )  # fmt: skip

@@ -1,6 +1,7 @@
 """Lines over an area."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -23,7 +24,7 @@ def test_no_ground_lies_farther_than_the_spacing_between_lines(wide, high, spaci
     assert left_out == 0
     assert where[0] == 0
     assert far - where[-1] <= 0.021
-    assert all(0 < b - a <= spacing + 2e-3 for a, b in zip(where, where[1:], strict=False))
+    assert all(0 < b - a <= spacing + 2e-3 for a, b in pairwise(where))
     forward = [line.end_m[along] > line.start_m[along] for line in lines]
     assert forward == [not zigzag or k % 2 == 0 for k in range(len(lines))]
 
