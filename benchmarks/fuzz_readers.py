@@ -220,7 +220,7 @@ def attempt_site(data: Path) -> Attempt:
 
 def trial(attempt: Attempt, path: Path, random: np.random.Generator) -> tuple[str, str]:
     """Read one file: ("read" or "refused" or "finding", words)."""
-    begin = time.perf_counter()
+    begin = time.process_time()
     outcome, words = "read", ""
     faulthandler.dump_traceback_later(HANGS_S, exit=True)
     try:
@@ -235,7 +235,7 @@ def trial(attempt: Attempt, path: Path, random: np.random.Generator) -> tuple[st
         return "finding", traceback.format_exc()
     finally:
         faulthandler.cancel_dump_traceback_later()
-    took = time.perf_counter() - begin
+    took = time.process_time() - begin
     return ("finding", f"took {took:.1f} s") if took > SLOW_S else (outcome, words)
 
 

@@ -135,7 +135,7 @@ def _part(
     """Return first column, first row and counts of both that hold a rectangle, with two cells more on each side."""
     a, b, c, d, e, f = affine
     det = a * e - b * d
-    if not (math.isfinite(det) and abs(det) > _LEAST_CELL_M2 and max(map(abs, affine)) < _FARTHEST_M):
+    if not (abs(det) > _LEAST_CELL_M2 and all(abs(number) < _FARTHEST_M for number in affine)):
         raise ReadError(
             f"{path.name}: its cells have no area or no place. Export the heights again, with a CRS."
         )

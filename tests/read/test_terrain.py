@@ -67,3 +67,14 @@ def test_what_cannot_be_heights_is_refused(tmp_path, height, more, said):
     with pytest.raises(ReadError, match=said) as caught:
         read_height_raster(path)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("bounds", [None, (431872.0, 5712352.0, 431874.0, 5712354.0)])
+@pytest.mark.parametrize("corner", [(np.nan, 5712360.0), (431870.0, np.nan), (np.inf, 0.0)])
+def test_a_raster_without_a_place_is_refused(tmp_path, corner, bounds):
+    """Cells of sound size whose corner is no number, which fuzzing found, lie nowhere."""
+    path = raster(tmp_path / "d.tif", np.full((4, 4), 60, np.float32))
+    with rasterio.open(path, "r+") as out:
+        out.transform = rasterio.Affine(0.5, 0.0, corner[0], 0.0, -0.5, corner[1])
+    with pytest.raises(ReadError, match="no area or no place"):
+        read_height_raster(path, bounds)
