@@ -37,7 +37,13 @@ def sheet_pages(plan: Plan) -> list[Page]:
     ]  # fmt: skip
     pages += _table(plan, "Lines", rows, ("line", "from x, y (m)", "to x, y (m)", "length"), len(pages), True)
     if plan.frame.to_map is not None:
+        corners = [(f"corner {k}", p) for k, p in enumerate(plan.frame.corners_m, start=1)]
+        pegs = [(f"peg {p.name}", (p.x_m, p.y_m)) for p in plan.frame.control]
         stakes = []
+        for name, point in corners + pegs:
+            place = plan.frame.map_of(point)
+            assert place is not None
+            stakes.append([short(name, 24, 8.5), f"{place[0]:.3f}  {place[1]:.3f}", ""])
         for line in plan.lines:
             ends = [plan.frame.map_of(p) for p in (line.start_m, line.end_m)]
             stakes.append([line.name, *(f"{e[0]:.3f}  {e[1]:.3f}" for e in ends if e is not None)])

@@ -47,7 +47,7 @@ def draw_plan(page: Page, plan: Plan, top_mm: float, bottom_mm: float) -> float:
                 )  # fmt: skip
     for peg in plan.frame.control:
         x, y = at(peg.x_m, peg.y_m)
-        page.axes.plot([x], [y], marker="^", color="#b01c5c", ms=5)
+        page.axes.plot([x], [y], marker="^", color="#b01c5c", ms=6, zorder=5)
         page.axes.text(x + 1.5, y - 1.5, peg.name[:12], size=7, color="#b01c5c", weight="bold")
     if plan.frame.to_map is not None:
         turn = math.radians(plan.frame.to_map.rotation_deg)

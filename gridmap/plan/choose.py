@@ -58,7 +58,7 @@ def choose_antenna(
     than the depth, so that the echo comes after the direct wave (common practice). Finer ones would only ask for more
     traces. "Surely" is the low end of the reach.
     """
-    ordered = sorted(set(antennas), key=lambda a: (a.frequency_mhz, a.separation_m))
+    ordered = sorted(set(antennas), key=lambda a: (a.frequency_mhz, -a.separation_m))
     reaches = [(a, reach_m(sought, ground, a.frequency_mhz, performance_db)) for a in ordered]
     wanted = max(
         resolving_frequency_mhz(ground.permittivity.likely, detail_m(sought)),
@@ -67,7 +67,11 @@ def choose_antenna(
     enough = next((a.frequency_mhz for a in ordered if a.frequency_mhz >= wanted), ordered[-1].frequency_mhz)
     useful = [(a, reach) for a, reach in reaches if a.frequency_mhz <= enough]
     sure = [pair for pair in useful if pair[1].low >= sought.depth_m]
-    antenna, reach = sure[-1] if sure else max(useful, key=lambda pair: (pair[1].low, pair[0].frequency_mhz))
+    antenna, reach = (
+        sure[-1]
+        if sure
+        else max(useful, key=lambda pair: (pair[1].low, pair[0].frequency_mhz, -pair[0].separation_m))
+    )
     return Choice(antenna, reach, tuple(reaches), wanted)
 
 
@@ -96,8 +100,8 @@ def answer(sought: Sought, ground: GroundGuess, reach: Span) -> tuple[Answer, tu
     no, perhaps = [], []
     if max(reflections) < LEAST_REFLECTION:
         no.append(
-            f"{sought.material} in this ground sends back {100 * reflections[1]:.0f} % of the wave at most"
-            f" {100 * max(reflections):.0f} %, under the 10 % that is needed: it looks like the ground around it."
+            f"{sought.material} in this ground sends back {100 * max(reflections):.0f} % of the wave at most, under the"
+            f" {100 * LEAST_REFLECTION:.0f} % that is needed: it looks like the ground around it."
         )
     elif same or min(reflections) < LEAST_REFLECTION:
         perhaps.append(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from gridmap.plan import formulas as f
 from gridmap.plan import spacing as s
 from gridmap.plan.choose import Choice, detail_m
+from gridmap.plan.effort import Effort
 from gridmap.plan.ground import GroundGuess, Span
 from gridmap.plan.request import Sought, Walk
 from gridmap.plan.target import contrast
@@ -127,6 +128,14 @@ def figures_of(
             "sample_interval_ns", "Sample interval", window / samples, "ns", "window / samples", "definition"
         ),
         ranged("permittivity", "Relative permittivity", e, "", "range of the medium", ground.source),
+        ranged(
+            "conductivity_ms_per_m",
+            "Conductivity",
+            _milli(ground.conductivity_s_per_m),
+            "mS/m",
+            "range of the medium",
+            ground.source,
+        ),
         ranged("velocity_m_per_ns", "Velocity", v, "m/ns", "c / sqrt(e)", GPG),
         Figure("wavelength_m", "Wavelength", f.wavelength_m(v.likely, mhz), "m", "w = v / f", GPG),
         Figure(
@@ -202,3 +211,37 @@ def figures_of(
             EMG,
         ),
     )
+
+
+def effort_figures(effort: Effort, walk: Walk, trace_interval_m: float) -> tuple[Figure, ...]:
+    """Say how far, how long, and how fast the recorder must take traces."""
+    return (
+        Figure(
+            "walk_m",
+            "Walking",
+            effort.line_m + effort.between_m,
+            "m",
+            "lines, and from each to the next",
+            "geometry",
+        ),
+        Figure(
+            "hours",
+            "Time on site",
+            effort.hours,
+            "h",
+            f"walking / {walk.speed_m_per_s:g} m/s + lines * {walk.turn_s:g} s + {walk.setup_min:g} min",
+            "common practice",
+        ),
+        Figure(
+            "traces_per_s",
+            "Traces that the recorder must take",
+            walk.speed_m_per_s / trace_interval_m,
+            "a second",
+            "speed / trace interval",
+            "definition",
+        ),
+    )
+
+
+def _milli(span: Span) -> Span:
+    return Span(1e3 * span.low, 1e3 * span.likely, 1e3 * span.high)

@@ -9,7 +9,7 @@ from gridmap.plan.ground import Span
 from gridmap.plan.request import Sought
 
 LINE_STEPS_M = (0.05, 0.1, 0.2, 0.25, 0.5, 1.0)
-TRACE_STEPS_M = (0.005, 0.01, 0.02, 0.025, 0.04, 0.05, 0.1)
+TRACE_STEPS_M = (0.0005, 0.001, 0.002, 0.005, 0.01, 0.02, 0.025, 0.04, 0.05, 0.1)
 WINDOW_STEP_NS = 5.0
 LEAST_SAMPLES = 128
 LINE_LIMIT_M = 0.25

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from gridmap.errors import SiteError
 from gridmap.plan.choose import Answer, Choice, answer, choose_antenna
 from gridmap.plan.effort import Effort, effort_of
-from gridmap.plan.figures import Figure, figures_of
+from gridmap.plan.figures import Figure, effort_figures, figures_of
 from gridmap.plan.formulas import footprint_radius_m, vertical_resolution_m
 from gridmap.plan.frame import Frame, box, lay_frame
 from gridmap.plan.ground import GroundGuess, guess_ground
@@ -93,10 +93,20 @@ def plan_survey(request: Request) -> Plan:
         *_spacing_cautions(request, ground, choice, spacing),
         *_others(request, ground, choice, left_out),
     )
+    effort = effort_of(lines, request.walk)
+    interval = next(figure.value for figure in figures if figure.key == "trace_interval_m")
     return Plan(
-        request, seen, reasons, choice, figures, frame, axes, tuple(lines), effort_of(lines, request.walk),
-        (*cautions, *frame.warnings),
-    )  # fmt: skip
+        request=request,
+        seen=seen,
+        reasons=reasons,
+        choice=choice,
+        figures=(*figures, *effort_figures(effort, request.walk, interval)),
+        frame=frame,
+        axes=axes,
+        lines=tuple(lines),
+        effort=effort,
+        cautions=(*cautions, *frame.warnings),
+    )
 
 
 def _axes(request: Request, frame: Frame) -> tuple[Axis, ...]:

@@ -110,3 +110,14 @@ def test_the_verdict_is_plain(sought, asked, wanted, words):
     seen, reasons = answer(sought, ground, choice.reach_m)
     assert seen == wanted
     assert words in " ".join(reasons)
+
+
+def test_of_two_antennas_of_one_frequency_the_closer_pair_is_taken():
+    """Whatever the order at hand, the same antenna is proposed."""
+    ground = guess_ground(GroundAsked("topsoil", "moist"))
+    pair = [AntennaAtHand(400, 0.15), AntennaAtHand(400, 0.5)]
+    for order in (pair, pair[::-1]):
+        assert (
+            choose_antenna(Sought("line", "metal", 0.1, 1.0), ground, order, 110.0).antenna.separation_m
+            == 0.15
+        )

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from gridmap.plan import formulas
+from gridmap.plan.budget import reach_m
 from gridmap.plan.ground import GroundGuess, Span, guess_ground
 from gridmap.plan.request import GroundAsked, Sought
 from gridmap.plan.spacing import line_limit_m, proposed_samples, proposed_window_ns
@@ -44,6 +45,17 @@ def test_absorption_of_a_published_example():
     """30 mS/m and permittivity 25 absorb 10.1 dB/m (selection tool after Annan 1991), whose 1.69 for 1.636 is 4 % high."""
     ground = GroundGuess(Span(25, 25, 25), Span(0.03, 0.03, 0.03), False, True, "")
     assert ground.absorption_db_per_m(100).likely == pytest.approx(10.1, rel=0.04)
+
+
+@pytest.mark.parametrize("ms_per_m", [5, 10, 20, 50])
+@pytest.mark.parametrize("v", [0.1, 0.075])
+def test_reach_agrees_with_the_rule_of_thumb(ms_per_m, v):
+    """A strong flat reflector at 100 MHz is seen to about 30 / a metres, a the loss in dB/m ([memory] Annan 2005)."""
+    ground = guess_ground(GroundAsked(None, None, v, 0.003, ms_per_m))
+    rule = 30 / (1.636 * ms_per_m / math.sqrt(ground.permittivity.likely))
+    reach = reach_m(Sought("layer", "water", 1.0, 1.0), ground, 100, 110)
+    assert reach.low < rule < reach.high
+    assert 1 / 1.5 < reach.likely / rule < 1.5
 
 
 def test_reflections_of_published_pairs():
