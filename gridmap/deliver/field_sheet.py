@@ -154,10 +154,10 @@ def _sources(plan: Plan, before: int) -> list[Page]:
     for figure in plan.figures:
         room(14)
         page = pages[-1]
-        page.text(MARGIN_MM, y, short(f"{figure.label}: {figure.text}", _WIDE, 9), size=9, bold=True)
+        page.text(MARGIN_MM, y, short(f"{figure.label}: {figure.text}", _WIDE, 8.5), size=8.5, bold=True)
         y = (
-            page.paragraph(MARGIN_MM + 5, y + 4, f"{figure.formula}. {figure.source}.", _WIDE - 5, size=7.5)
-            + 1.4
+            page.paragraph(MARGIN_MM + 5, y + 4, f"{figure.formula}. {figure.source}.", _WIDE - 5, size=7)
+            + 1.0
         )
     room(8)
     pages[-1].text(

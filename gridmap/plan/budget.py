@@ -40,8 +40,10 @@ def loss_db(
     Davis 1977; from memory), G the gain of a short dipole, A from `echo_area_m2`.
     """
     w = wavelength_m(velocity_of(permittivity), frequency_mhz)
-    r = max(abs(contrast(sought.material, permittivity)), 1e-6)
-    area = echo_area_m2(sought.shape, sought.material == "metal", sought.size_m, depth_m, w)
+    r = max(abs(contrast(sought, permittivity)), 1e-6)
+    area = echo_area_m2(
+        sought.shape, sought.material == "metal" and sought.permittivity is None, sought.size_m, depth_m, w
+    )
     share = DIPOLE_GAIN**2 * w**2 * r**2 * area / ((4 * math.pi) ** 3 * depth_m**4)
     return 2 * absorption * depth_m - 10 * math.log10(share)
 

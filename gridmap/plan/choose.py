@@ -10,7 +10,7 @@ from gridmap.plan.budget import reach_m
 from gridmap.plan.formulas import resolving_frequency_mhz, wavelength_m
 from gridmap.plan.ground import GroundGuess, Span
 from gridmap.plan.request import AntennaAtHand, Sought
-from gridmap.plan.target import LEAST_REFLECTION, contrast
+from gridmap.plan.target import CLEAR_REFLECTION, LEAST_REFLECTION, contrast
 
 Answer = Literal["yes", "perhaps", "no"]
 
@@ -95,18 +95,19 @@ def answer(sought: Sought, ground: GroundGuess, reach: Span) -> tuple[Answer, tu
         The worst first.
     """
     e = ground.permittivity
-    reflections = [abs(contrast(sought.material, value)) for value in (e.low, e.likely, e.high)]
-    same = any(a * b < 0 for a, b in [(contrast(sought.material, e.low), contrast(sought.material, e.high))])
+    reflections = [abs(contrast(sought, value)) for value in (e.low, e.likely, e.high)]
+    same = contrast(sought, e.low) * contrast(sought, e.high) < 0
     no, perhaps = [], []
     if max(reflections) < LEAST_REFLECTION:
         no.append(
             f"{sought.material} in this ground sends back {100 * max(reflections):.0f} % of the wave at most, under the"
             f" {100 * LEAST_REFLECTION:.0f} % that is needed: it looks like the ground around it."
         )
-    elif same or min(reflections) < LEAST_REFLECTION:
+    elif same or min(reflections) < CLEAR_REFLECTION:
         perhaps.append(
             f"{sought.material} may look like the ground around it: it sends back"
-            f" {0.0 if same else 100 * min(reflections):.0f} to {100 * max(reflections):.0f} % of the wave."
+            f" {0.0 if same else 100 * min(reflections):.0f} to {100 * max(reflections):.0f} % of the wave, and under"
+            f" {100 * CLEAR_REFLECTION:.0f} % is weak."
         )
     if reach.high < sought.depth_m:
         no.append(

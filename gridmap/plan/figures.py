@@ -68,7 +68,7 @@ def figures_of(
     window = s.proposed_window_ns(v, d)
     samples = s.proposed_samples(window, mhz)
     _, line_formula, line_source = s.line_limit_m(sought)
-    reflected = contrast(sought.material, e.likely)
+    reflected = contrast(sought, e.likely)
     absorbed = ground.absorption_db_per_m(mhz)
 
     def ranged(key: str, label: str, span: Span, unit: str, formula: str, source: str) -> Figure:

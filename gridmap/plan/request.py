@@ -22,7 +22,7 @@ class Sought:
     shape : "line", "body" or "layer"
         Long and thin (pipe, cable, wall, ditch), compact (tank, grave, void), or flat and wide (floor, bedrock).
     material : str
-        A name in `gridmap.plan.target.MATERIALS`.
+        A name in `gridmap.plan.target.MATERIALS`; with `permittivity` any words.
     size_m : float
         Diameter of a line, shorter side of a body in plan, thickness of a layer, metres.
     depth_m : float
@@ -31,6 +31,8 @@ class Sought:
         Axis along which a line runs.
     detail_m : float or None
         Smallest distance to be told apart, metres; None: the size, 0.1 m at most.
+    permittivity : float or None
+        Relative permittivity inside, where it is known; None: the material's.
     """
 
     shape: Shape
@@ -39,6 +41,7 @@ class Sought:
     depth_m: float
     trend: Trend = "any"
     detail_m: float | None = None
+    permittivity: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

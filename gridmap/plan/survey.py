@@ -14,7 +14,6 @@ from gridmap.plan.ground import GroundGuess, guess_ground
 from gridmap.plan.layout import MOST_LINES, Axis, PlannedLine, lay_lines
 from gridmap.plan.request import Request
 from gridmap.plan.spacing import line_limit_m, proposed_line_spacing_m
-from gridmap.plan.target import find_material
 
 SLOW_MEASURED = "Measure the velocity on the site: over a thing of known depth, or by hyperbolas afterwards."
 
@@ -71,7 +70,6 @@ def plan_survey(request: Request) -> Plan:
     SiteError, PlaceError
         Where what is asked cannot be; names table, key and fix.
     """
-    find_material(request.sought.material)
     ground = guess_ground(request.ground)
     frame = lay_frame(request.area)
     choice = choose_antenna(request.sought, ground, request.antennas, request.walk.performance_db)

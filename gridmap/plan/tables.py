@@ -25,7 +25,7 @@ from gridmap.site.tables import read_control
 KEYS: Mapping[str, tuple[str, ...]] = {
     "site": ("name", "crs", "sides_m", "corners_m", "corners_map_m"),
     "control": ("name", "local_m", "map_m"),
-    "sought": ("shape", "material", "size_m", "depth_m", "trend", "detail_m"),
+    "sought": ("shape", "material", "size_m", "depth_m", "trend", "detail_m", "permittivity"),
     "ground": ("medium", "wetness", "velocity_m_per_ns", "velocity_sd_m_per_ns", "conductivity_ms_per_m"),
     "antenna": ("frequency_mhz", "separation_m"),
     "walk": (
@@ -115,18 +115,24 @@ def _fix(key: str) -> str:
 
 
 def _sought(t: Table) -> Sought:
-    for key in ("shape", "material", "size_m", "depth_m"):
+    inside = detail = None
+    if "permittivity" in t:
+        inside = t.number("permittivity", low=1, high=90, fix="Write such as permittivity = 6.4.")
+    for key in ("shape", "size_m", "depth_m", *(() if inside else ("material",))):
         t.need(key, _fix(key))
-    detail = None
+    material = "the target"
+    if "material" in t:
+        material = t.string("material", fix=_fix("material"), longest=60)
     if "detail_m" in t:
         detail = t.number("detail_m", low=0.005, high=10, fix="Write metres, such as detail_m = 0.05.")
     return Sought(
         shape=cast(Shape, t.choice("shape", get_args(Shape))),
-        material=find_material(t.string("material", fix=_fix("material"))),
+        material=find_material(material) if inside is None else material,
         size_m=t.number("size_m", low=0.005, high=1000, fix=_fix("size_m")),
         depth_m=t.number("depth_m", low=0.02, high=100, fix=_fix("depth_m")),
         trend=cast(Trend, t.choice("trend", get_args(Trend))) if "trend" in t else "any",
         detail_m=detail,
+        permittivity=inside,
     )
 
 

@@ -6,7 +6,7 @@ import difflib
 import math
 
 from gridmap.errors import SiteError
-from gridmap.plan.request import Shape
+from gridmap.plan.request import Shape, Sought
 from gridmap.velocity.dielectric import reflection
 
 MATERIALS: dict[str, float | None] = {
@@ -25,8 +25,11 @@ MATERIALS: dict[str, float | None] = {
 """Relative permittivity inside; None: a conductor. Concrete and others: middle of ranges in Daniels 2004; brick: ITU-R
 P.2040. A thin plastic wall counts for nothing against what fills the pipe."""
 
-LEAST_REFLECTION = 0.1
-"""Amplitude; a power of 0.01 is the published least for a target (Annan 2005; from memory)."""
+CLEAR_REFLECTION = 0.1
+"""Amplitude; a power of 0.01 is the published least for a clear target (Annan 2005; from memory)."""
+LEAST_REFLECTION = 0.03
+"""Amplitude: permittivity of natural ground varies by some 4 %, which sends back a quarter of that, 0.01; an echo under
+three times as much is lost among the ground's own (common practice)."""
 
 
 def find_material(name: str) -> str:
@@ -47,9 +50,9 @@ def find_material(name: str) -> str:
     )
 
 
-def contrast(material: str, ground_permittivity: float) -> float:
-    """Reflection coefficient straight down of a material in the ground, -1 to 1 (GPG)."""
-    inside = MATERIALS[material]
+def contrast(sought: Sought, ground_permittivity: float) -> float:
+    """Reflection coefficient straight down of a target's face in the ground, -1 to 1 (GPG)."""
+    inside = MATERIALS[sought.material] if sought.permittivity is None else sought.permittivity
     return -1.0 if inside is None else reflection(ground_permittivity, inside)
 
 

@@ -29,6 +29,7 @@ def asked(**changes):
         ({"sought": {"depth_m": float("nan")}}, "finite"),
         ({"sought": {"shape": "pipe"}}, "line, body, layer"),
         ({"sought": {"material": "metall"}}, "Did you mean 'metal'"),
+        ({"sought": {"permittivity": 0.5}}, "from 1 to 90"),
         ({"site": {"sides_m": [0, 5]}}, "sides of 0.5 to 2000 m"),
         ({"site": {"corners_m": [[0, 0], [1, 1], [2, 0]]}}, "only one can be right"),
         ({"antenna": []}, "no [[antenna]]"),

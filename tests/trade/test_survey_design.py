@@ -9,7 +9,7 @@ from gridmap.plan.budget import reach_m
 from gridmap.plan.ground import GroundGuess, Span, guess_ground
 from gridmap.plan.request import GroundAsked, Sought
 from gridmap.plan.spacing import line_limit_m, proposed_samples, proposed_window_ns
-from gridmap.plan.target import LEAST_REFLECTION, contrast, echo_area_m2
+from gridmap.plan.target import CLEAR_REFLECTION, contrast, echo_area_m2
 from gridmap.velocity.dielectric import velocity_of
 
 V9 = 0.299792458 / 3
@@ -60,10 +60,11 @@ def test_reach_agrees_with_the_rule_of_thumb(ms_per_m, v):
 
 def test_reflections_of_published_pairs():
     """9 to an air void +0.500, 9 to water -0.498, metal -1 (GPG, by its formula); reflected power of 0.01 is the least."""
-    assert contrast("air", 9) == pytest.approx(0.5)
-    assert contrast("water", 9) == pytest.approx(-0.498, abs=5e-4)
-    assert contrast("metal", 9) == -1
-    assert LEAST_REFLECTION**2 == pytest.approx(0.01)
+    air, water, metal = (Sought("body", m, 1.0, 1.0) for m in ("air", "water", "metal"))
+    assert contrast(air, 9) == pytest.approx(0.5)
+    assert contrast(water, 9) == pytest.approx(-0.498, abs=5e-4)
+    assert contrast(metal, 9) == -1
+    assert CLEAR_REFLECTION**2 == pytest.approx(0.01)
 
 
 def test_cross_sections_of_textbook_shapes():
