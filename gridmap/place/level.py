@@ -74,7 +74,8 @@ def line_levels(lines: Sequence[CleanLine], interval_ns: float, leave_out: Seque
     Notes
     -----
     The lag of a pair is where their correlation over all positions is largest, to a fraction of a sample; it is
-    taken only where that correlation is at least 0.3.
+    taken only where that correlation is at least 0.3. Amplitude is the median of absolute values: a tank under one
+    line makes its strongest echoes larger, not its usual ones.
     """
     thin, thin_ns = thinned(lines, interval_ns)
     return levels_of_groups(strips_of(thin, step_m=0.05), thin_ns, leave_out)
@@ -90,7 +91,7 @@ def levels_of_groups(
         lag = [_lag(a.values, b.values) * thin_ns for a, b in pairwise(strips)]
         odd = {i for i, s in enumerate(strips) if s.name in leave_out}
         size = [
-            float(np.log(np.sqrt((s.values[s.seen] ** 2).mean()) + 1e-12)) if s.seen.any() else np.nan
+            float(np.log(np.median(np.abs(s.values[s.seen])) + 1e-12)) if s.seen.any() else np.nan
             for s in strips
         ]
         times = np.array([0.5 * (lag[i - 1] - lag[i]) for i in range(1, len(strips) - 1)])

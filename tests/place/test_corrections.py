@@ -49,6 +49,18 @@ def test_level_of_one_line():
     assert level.factor_stands_out and level.factor == pytest.approx(2.0, rel=0.2)
 
 
+def test_a_strong_body_under_one_line_is_no_gain():
+    """An echo thirty times as strong in a seventh of one line hardly moves its level: the gain was the same."""
+    lines = zigzag(Ground(1))
+    strong = lines[5].traces.copy()
+    strong[40:64, 60:80] *= 30.0
+    lines[5] = replace(lines[5], traces=strong)
+    level = next(v for v in line_levels(lines, INTERVAL_NS) if v.name == "L06")
+    assert not level.factor_stands_out
+    # A seventh of the samples gone to the top moves the median of a normal's size from 0.67 to 0.80 deviations: 1.18.
+    assert 1.0 < level.factor < 1.2
+
+
 def test_stagger_is_applied_and_gone():
     """By default stagger is put right: what is left is below 1 cm, and positions are the true ones."""
     lines = zigzag(Ground(1), behind=0.08)
