@@ -12,9 +12,11 @@ import shapely
 
 from gridmap.deliver.heights import Heights
 from gridmap.deliver.layers import Layer
+from gridmap.deliver.marking import NEUTRAL
 from gridmap.deliver.styles import Style
 from gridmap.features.interpret import plan_shape
 from gridmap.features.quality_level import suggest_level
+from gridmap.features.stakes import share_along
 from gridmap.model import (
     Float64,
     Interpretation,
@@ -28,9 +30,6 @@ from gridmap.model import (
     Similarity,
 )
 from gridmap.model.feature_columns import AS_FOUND, TEXT, WHOLE, columns_of
-
-_NEUTRAL = "#b03a6f"
-"""One colour for all that is found: what a feature is, its echo does not say."""
 
 
 def feature_layers(
@@ -61,16 +60,16 @@ def feature_layers(
         _layer(
             "linear", what.linear, [_linear(f, transform, heights, tied) for f in what.linear], "LineString Z",
             f"Long, narrow echoes: what may be pipes, cables, drains or walls. {z} confidence is the share of features "
-            f"called so that are real on simulated ground. {_FOR_PERSON}", Style(_NEUTRAL, 0.8, label="id"),
+            f"called so that are real on simulated ground. {_FOR_PERSON}", Style(NEUTRAL, 0.8, label="id"),
         ),
         _layer(
             "outlines", what.outlines, [_outline(f, transform, heights, tied) for f in what.outlines], "Polygon Z",
             f"Echoes with an area: what may be tanks, slabs, pits, graves or voids. {z} bearing_deg of the longer "
-            f"side, clockwise from the map's north. {_FOR_PERSON}", Style(_NEUTRAL, 0.5, label="id"),
+            f"side, clockwise from the map's north. {_FOR_PERSON}", Style(NEUTRAL, 0.5, label="id"),
         ),
         _layer(
             "points", what.points, [_point(f, transform, heights, tied) for f in what.points], "Point Z",
-            f"Small, strong echoes that are neither long nor wide. {z} {_FOR_PERSON}", Style(_NEUTRAL, 2.0, label="id"),
+            f"Small, strong echoes that are neither long nor wide. {z} {_FOR_PERSON}", Style(NEUTRAL, 2.0, label="id"),
         ),
         _layer(
             "rejected", what.rejected, [_rejected(f, transform, heights) for f in what.rejected], "LineString Z",
@@ -103,8 +102,8 @@ def _linear(f: Listed[LinearFeature], transform: Similarity, heights: Heights, t
     depth = m.xyz_m[:, 2]
     shape = plan_shape(m, transform) if f.shape is None else f.shape
     # By share of the length: a person's vertices stand anywhere along the measured ones.
-    at = _along(m.xyz_m[:, :2])
-    own = _along(shapely.get_coordinates(shape))
+    at = share_along(m.xyz_m[:, :2])
+    own = share_along(shapely.get_coordinates(shape))
     top = float(np.median(depth))
     row = {
         "depth_top_m": _round(top, 3),
@@ -257,12 +256,6 @@ def _with_z(shape: shapely.Geometry, depth_m: Float64 | float, heights: Heights)
     return shapely.transform(
         shapely.force_3d(shape), lambda xyz: np.column_stack([xyz[:, :2], z]), include_z=True
     )
-
-
-def _along(xy: Float64) -> Float64:
-    """Share of the length at each vertex."""
-    along = np.concatenate([[0.0], np.hypot(*np.diff(xy, axis=0).T).cumsum()])
-    return np.asarray(along / along[-1] if along[-1] > 0 else along)
 
 
 def _round(value: float, digits: int) -> float:

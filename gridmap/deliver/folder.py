@@ -16,8 +16,8 @@ from gridmap.deliver.cog import write_coverage, write_reach, write_slice_stack, 
 from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
 from gridmap.deliver.feature_layers import feature_layers
-from gridmap.deliver.geojson import write_geojson
 from gridmap.deliver.gpkg import write_features
+from gridmap.deliver.hand_over import hand_over_features
 from gridmap.deliver.html import PageData, PageFile, PageLine, PageStack, write_index
 from gridmap.deliver.layers import Layer, LineQuality, control_layer, lines_walked_layer
 from gridmap.deliver.page_features import page_features
@@ -56,7 +56,11 @@ FILES = (
     ("index.html", "Slices with a slider; opens in any browser, offline"),
     ("slices.tif", "All depth slices, one band each, for a GIS"),
     ("features.gpkg", "What was found, lines walked and control points, for a GIS"),
+    ("pictures/plan.png", "Plan of what was found, with depths"),
+    ("features.dxf", "What was found, for CAD"),
+    ("features.kml", "What was found, for a phone"),
     ("features.geojson", "What was found, for a map on the web"),
+    ("stakeout.csv", "Points to set out; pictures/stakeout.png shows them"),
     ("slices/", "Every depth slice and time slice as a GeoTIFF of its own"),
     ("pictures/contact_sheet.png", "All depth slices on one sheet"),
     ("scene.glb", "3D: slices and surfaces of equal strength, for any glTF viewer"),
@@ -68,6 +72,9 @@ FILES = (
     ("run.json", "What was done, with what, and what came out"),
 )
 """What is in the folder, in the order in which to open it."""
+
+NEED_CRS = ("features.kml", "features.geojson")
+"""Left out where the map has no CRS."""
 
 SURFACES = (6.0, 15.0)
 """Surfaces of the 3D scene: this many times the usual level of their depth."""
@@ -153,11 +160,13 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     if d.earlier is not None:
         with whole_file(folder / "features_before.gpkg") as part:
             part.write_bytes(d.earlier)
-    if d.raster.crs_wkt is not None:
-        write_geojson(folder / "features.geojson", what, d.raster.crs_wkt)
+    notes = hand_over_features(
+        folder, d.features, layers, d.transform, d.raster, d.lines_map(), d.site.name, d.site.crs or "",
+        tied=tied, every_m=d.site.processing.stake_every_m,
+    )  # fmt: skip
     write_positions(folder / "positions.csv", positions_table(d.placed, d.transform if d.fit else None))
     progress(0.3)
-    notes = _write_3d(folder, d)
+    notes += _write_3d(folder, d)
     progress(0.5)
     _write_pictures(folder / "pictures", d, lambda share: progress(0.5 + 0.4 * share))
     write_index(folder / "index.html", _page(d, what))
@@ -281,5 +290,9 @@ def _page(d: Delivery, what: Sequence[Layer]) -> PageData:
         grid_outline=d.transform.to_map(corners),
         summary=d.summary or (NOTHING_FOUND,),
         warnings=d.warnings,
-        files=tuple(PageFile(path, what, k < 3) for k, (path, what) in enumerate(FILES)),
+        files=tuple(
+            PageFile(path, what, k < 3)
+            for k, (path, what) in enumerate(FILES)
+            if d.raster.crs_wkt is not None or path not in NEED_CRS
+        ),
     )

@@ -106,7 +106,7 @@ def slice_sheet(
     area = fit_area(raster, (118, 96, width - _PANEL_PX - 44, strip_top - 66))
     draw = ImageDraw.Draw(base)
     overlay = Image.new("RGBA", (area.width_px, area.height_px), (0, 0, 0, 0))
-    _draw_axes(draw, overlay, area, raster, crs_name)
+    draw_axes(draw, overlay, area, raster, crs_name)
     _draw_paths(overlay, area, lines_map, grid_outline)
     left = width - _PANEL_PX
     mapped = raster.crs_wkt is not None
@@ -205,7 +205,7 @@ def write_picture(path: Path, image: Image.Image) -> None:
         drawn.save(temporary, format="PNG", compress_level=2, pnginfo=about, dpi=(110, 110))
 
 
-def _draw_axes(
+def draw_axes(
     draw: ImageDraw.ImageDraw, overlay: Image.Image, area: PlotArea, raster: RasterGrid, crs_name: str
 ) -> None:
     """Frame, ticks with numbers outside, crosses inside."""

@@ -87,6 +87,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "depth_max_m",
         "slice_thickness_m",
         "slice_overlap",
+        "stake_every_m",
         "air_echoes",
     ),
     "corrections": ("wheel", "stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),

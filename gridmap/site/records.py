@@ -252,6 +252,8 @@ class Processing:
         Thickness of a depth slice, metres.
     slice_overlap : float
         Share of a slice that the next one repeats, 0 to below 1.
+    stake_every_m : float
+        Distance between regular points of stakeout.csv, metres.
     air_echoes : "mute", "report" or "off"
         What is done about echoes of things above the ground.
     """
@@ -267,6 +269,7 @@ class Processing:
     depth_max_m: float | None = None
     slice_thickness_m: float | None = None
     slice_overlap: float = 0.5
+    stake_every_m: float = 5.0
     air_echoes: AirHandling = "mute"
 
 

@@ -268,6 +268,7 @@ def read_processing(tables: Sequence[Table], record: Sequence[Table], root: Path
             if "slice_overlap" in t
             else 0.5
         ),
+        stake_every_m=length("stake_every_m", 1000, "metres, such as stake_every_m = 5") or 5.0,
         air_echoes=cast(AirHandling, t.choice("air_echoes", _AIR)) if "air_echoes" in t else "mute",
     )
 
