@@ -102,7 +102,7 @@ def _print_json(plan: Plan) -> int:
 def _print_plan(plan: Plan, out: Path | None) -> int:
     from gridmap.deliver.caution import CAUTION
     from gridmap.deliver.plan_folder import PLAN_FILES
-    from gridmap.deliver.sheet_words import VERDICT
+    from gridmap.deliver.sheet_words import VERDICT, hours_words
 
     click.echo(VERDICT[plan.seen])
     for reason in plan.reasons:
@@ -119,7 +119,7 @@ def _print_plan(plan: Plan, out: Path | None) -> int:
     effort = plan.effort
     click.echo(
         f"\n{len(plan.lines)} lines along {' and '.join(plan.axes)}: {effort.line_m:.0f} m on lines,"
-        f" {effort.between_m:.0f} m between, about {effort.hours:.1f} hours on site."
+        f" {effort.between_m:.0f} m between, {hours_words(effort.hours)} on site."
     )
     for caution in plan.cautions:
         click.echo(f"  ! {caution}")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gridmap.deliver.sheet_page import FOOT_MM, MARGIN_MM, WIDE_MM, Page, short, write_pages
 from gridmap.deliver.sheet_plan import draw_plan
-from gridmap.deliver.sheet_words import CHECKLISTS, SHAPES, VERDICT
+from gridmap.deliver.sheet_words import CHECKLISTS, SHAPES, VERDICT, hours_words
 from gridmap.plan.survey import Plan
 
 _ROWS = 40
@@ -81,8 +81,8 @@ def _first(plan: Plan) -> Page:
         ("Time window", f"{plan.figure('window_ns'):g} ns after time zero"),
         ("Samples", f"{plan.figure('samples'):g} ({plan.figure('sample_interval_ns'):.3g} ns)"),
         ("Lines", f"{len(plan.lines)}, {'zig-zag' if plan.request.walk.zigzag else 'all the same way'}"),
-        ("Walking", f"{effort.line_m:.0f} m on lines, {effort.between_m:.0f} m between"),
-        ("Time on site", f"about {effort.hours:.1f} hours"),
+        ("Walking", f"{effort.line_m:.0f} m, and {effort.between_m:.0f} m between"),
+        ("Time on site", hours_words(effort.hours)),
     ]
     for index, (label, value) in enumerate(settings):
         x = MARGIN_MM + (index % 2) * _WIDE / 2

@@ -10,8 +10,10 @@ from gridmap.plan.frame import box
 from gridmap.plan.survey import Plan
 
 _COLOURS = {"Y": "#1a62a0", "X": "#b0511c"}
-_NAMED = 14
-"""About so many lines of each direction get their names; more would run into each other."""
+_NAMED, _NAME_MM = 14, 7.0
+"""About so many lines of each direction get their names, so far apart on paper; more would run into each other."""
+_CLOSEST_MM = 1.0
+"""Lines closer than this on paper are not all drawn: the plan would be one block of ink."""
 
 
 def draw_plan(page: Page, plan: Plan, top_mm: float, bottom_mm: float) -> float:
@@ -28,13 +30,19 @@ def draw_plan(page: Page, plan: Plan, top_mm: float, bottom_mm: float) -> float:
     outline = [at(*p) for p in (*plan.frame.corners_m, plan.frame.corners_m[0])]
     page.axes.fill(*zip(*outline, strict=True), facecolor="#f2f4f5", edgecolor="#1c242a", lw=1.0)
     _axes(page, plan, at)
+    hidden = False
     for axis in "YX":
         lines = [line for line in plan.lines if line.name.startswith(axis)]
-        step = max(1, math.ceil(len(lines) / _NAMED))
-        step += step % 2 == 0 and step > 1  # odd, so that both directions of a zig-zag show
+        across_mm = scale * ((east - west) if axis == "Y" else (north - south))
+        step = max(1, math.ceil(len(lines) / min(_NAMED, max(1.0, across_mm / _NAME_MM))))
+        step += step % 2 == 0  # odd, so that both directions of a zig-zag show
+        drawn = scale * plan.figure("line_spacing_m") >= _CLOSEST_MM
+        hidden = hidden or not drawn
         for k, line in enumerate(lines):
-            start, end = at(*line.start_m), at(*line.end_m)
             named = k % step == 0
+            if not (named or drawn):
+                continue
+            start, end = at(*line.start_m), at(*line.end_m)
             page.axes.plot(*zip(start, end, strict=True), color=_COLOURS[axis], lw=0.9 if named else 0.3)
             if named:
                 middle = [0.45 * a + 0.55 * b for a, b in zip(start, end, strict=True)]
@@ -57,7 +65,11 @@ def draw_plan(page: Page, plan: Plan, top_mm: float, bottom_mm: float) -> float:
             "", (x + dx, y - dy), (x - dx, y + dy), arrowprops={"arrowstyle": "-|>", "color": "k"}
         )
         page.axes.text(x + 1.35 * dx, y - 1.35 * dy, "N", size=8, ha="center", va="center", weight="bold")
-    return base + 14
+    if hidden:
+        page.axes.text(
+            WIDE_MM / 2, base + 15, "Only some lines are drawn; all are listed.", size=7.5, ha="center"
+        )
+    return base + 14 + 4 * hidden
 
 
 def _axes(page: Page, plan: Plan, at: object) -> None:

@@ -59,3 +59,11 @@ VERDICT = {
 """What is printed of whether the target can be seen."""
 
 SHAPES = {"line": "long and thin", "body": "compact", "layer": "flat and wide"}
+
+_DAY_H = 8.0
+
+
+def hours_words(hours: float) -> str:
+    """Say a time on site, in days of eight hours where it is more than one."""
+    days = f", {hours / _DAY_H:.1f} days" if hours > _DAY_H else ""
+    return f"about {hours:.1f} hours{days}"
