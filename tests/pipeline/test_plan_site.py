@@ -122,3 +122,21 @@ def test_options_overrule_the_file_and_nothing_is_replaced(request_file, tmp_pat
     request_file.write_text(text, encoding="utf-8")
     other = gridmap.plan_grid(request_file, options={"site": {"sides_m": [4.0, 4.0]}})
     assert other.frame.corners_m[2] == (4.0, 4.0)
+
+
+def test_a_field_of_any_shape_loads_line_by_line(tmp_path):
+    """A notch cuts lines in two, the grid begins away from its origin; the site has each piece as planned."""
+    options = tomllib.loads(REQUEST)
+    del options["control"], options["site"]["crs"], options["site"]["sides_m"]
+    options["site"]["corners_m"] = [[5, -3], [25, -3], [25, 7], [17, 7], [17, 1], [13, 1], [13, 7], [5, 7]]
+    options["sought"]["trend"] = "any"
+    options["walk"] = {"suffix": "dat", "zigzag": False}
+    plan = gridmap.plan_grid(None, tmp_path / "plan", options=options)
+    for line in plan.lines:
+        (tmp_path / "plan" / "lines" / f"{line.name}.dat").touch()
+    site = load_site(tmp_path / "plan" / "site.toml")
+    assert len(site.lines) == len(plan.lines) > 120
+    assert site.size_m is None
+    for loaded, planned in zip(site.lines, plan.lines, strict=True):
+        assert loaded.name == planned.name
+        assert (loaded.start_m, loaded.end_m) == (planned.start_m, planned.end_m)

@@ -64,7 +64,7 @@ def test_reflections_of_published_pairs():
     assert contrast(air, 9) == pytest.approx(0.5)
     assert contrast(water, 9) == pytest.approx(-0.498, abs=5e-4)
     assert contrast(metal, 9) == -1
-    assert CLEAR_REFLECTION**2 == pytest.approx(0.01)
+    assert pytest.approx(0.01) == CLEAR_REFLECTION**2
 
 
 def test_cross_sections_of_textbook_shapes():
