@@ -8,24 +8,36 @@ from typing import Literal
 
 import numpy as np
 
-from gridmap.model import Bool, CleanLine, Int64
+from gridmap.model import Bool, CleanLine, Float64, Int64
 from gridmap.place.alike import Alike, copies_likeness, likeness
-from gridmap.place.strips import StripGroup, balanced, strips_of, thinned
+from gridmap.place.strips import StripGroup, strips_of, thinned
 
 Fault = Literal["reversed", "swapped", "duplicate"]
 
-LEAST_Z = 1.5
-"""Gain over scatter that is taken for proof; no change to a sound survey that was tried gained more than 0.1."""
-LEAST_GAIN = 0.02
 FALSE_ALARMS = 0.05
-"""False alarms in a sound survey that are put up with: of many changes that are tried one always gains a little."""
-CLEAR = 3.0
-"""Likeness of neighbours over the scatter of unlike lines from which the order is clear."""
+"""False alarms in a sound survey that are put up with, of each kind."""
+LEAST_SHARE = 0.25
+"""Share of what such a change usually gains; less is some other fault."""
+LEAST_PART = 1.0
+"""Logarithm of likelihood that each of two exchanged lines must gain of its own."""
 COPY_LIKENESS = 0.9
 """Trace by trace two recordings of neighbouring lines stay below this; a copy, even with noise added, above."""
 COPY_UNLIKE = 0.5
 """What two copies differ by, over what the most alike of the other pairs differ by, at most."""
-_APART = ((1, 1.0), (2, 0.5))
+_APART = ((1, 1.0), (2, 0.5), (3, 0.35))
+"""Neighbours so far apart, and their weight: what they say is not independent."""
+_LAW_APART = 4
+_LAW_FEWEST = 3
+_FAR_APART = 4
+"""Lines so far apart are turned against each other to learn what nothing in common looks like: a reversed line is
+alike only with its neighbours if turned."""
+_CLEAR = 6.0
+"""Scatters above nothing in common from which sound and wrong pairs of lines are told apart one by one."""
+_LEAST_SCATTER = 0.25
+"""Scatter of the likeness of neighbours over its size, at least: a few lines may agree by chance."""
+_NORMAL_90 = 1.2816
+_MOST_TIMES = 1.5
+"""One pair of lines says no more than if it had gained this many times what is expected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +51,10 @@ class OrderFinding:
     lines : tuple of str
         The line; for a swap both; for a duplicate the suspected copy, then its original.
     before, after : float
-        Mean likeness to the neighbours as labelled and as corrected; for a duplicate the next most alike pair of the
-        survey, trace by trace, and this pair.
+        Mean likeness to the neighbours as labelled and as corrected (see `gridmap.place.alike.likeness`); for a
+        duplicate the next most alike pair of the survey, trace by trace, and this pair.
     z : float
-        The gain in units of the scatter of lines that have nothing in common.
+        Root of twice the logarithm of likelihood that is gained; for a duplicate the gain over the scatter of pairs.
     words : str
         One sentence for a person.
     """
@@ -74,11 +86,13 @@ def find_order_faults(lines: Sequence[CleanLine], interval_ns: float) -> tuple[l
 
     Notes
     -----
-    Each line is compared with its neighbours one and two apart. The single change (one line turned, or two
-    exchanged) that makes neighbours most alike is taken, then the next, as long as the gain is more than 1.5
-    times the scatter of unlike lines and 0.02 of correlation. Where neighbours are hardly more alike than lines that
-    have nothing in common, the gain must also be above what the best of so many changes would have by chance,
-    sqrt(2 ln(changes / 0.05)) times that scatter (largest of many normal deviates: Cramer 1946, section 28.6 [memory]).
+    Each line is compared with its neighbours up to three apart. How alike lines 1, 2, ... apart usually are, and how
+    alike lines are of which one is turned, is learnt from the survey, with the scatter of both. For one line turned or
+    two exchanged this says what each likeness should be before and after; the gain is the logarithm of the likelihood
+    of the change over that of the labels (normal deviates; what one pair may say is bounded, since tails are longer).
+    The change that gains most is taken, then the next, as long as the gain beats the number of changes that were
+    tried: ln(changes / 0.05), a false alarm in twenty sound surveys (Bonferroni). Where lines are too little alike for
+    a reversed one to gain that much, the note says so.
     A copy is left out of these comparisons.
     """
     thin, _ = thinned(lines, interval_ns)
@@ -95,7 +109,7 @@ def order_of_groups(
         if len(group.strips) < 4:
             notes.append(f"{len(group.strips)} parallel lines, four are needed")
             continue
-        alike = likeness(balanced(group), 0.15)
+        alike = likeness(group)
         copies = _copies(group, thin, alike)
         if len(copies) > max(1, len(group.strips) // 4):
             notes.append(f"{len(copies)} pairs of lines are as alike as copies: even ground tells none apart")
@@ -103,19 +117,80 @@ def order_of_groups(
         findings += copies
         out = {name for found in copies for name in found.lines[:1]}
         use = np.array([s.name not in out for s in group.strips])
-        if _usual(alike, use) < 2 * alike.noise:
+        found, law = _rearranged(group, alike, use)
+        findings += found
+        if law.of_a_turn() < np.log(len(group.strips) / FALSE_ALARMS):
             notes.append("neighbouring lines have too little in common")
-            continue
-        findings += _rearranged(group, alike, use)
     findings.sort(key=lambda f: -f.z)
     note = f"order of the lines cannot be told: {'; '.join(dict.fromkeys(notes))}" if notes else ""
     return findings, note
 
 
-def _usual(alike: Alike, use: Bool) -> float:
-    """Upper quartile of the likeness of neighbours one apart: where several lines are wrong the rest still speak."""
-    one = np.diag(alike.same, 1)[use[1:] & use[:-1]]
-    return float(np.percentile(one, 75)) if one.size else 0.0
+@dataclass(slots=True)
+class _Seat:
+    """Which recording sits at which place, and whether it is turned."""
+
+    who: Int64
+    turned: Bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Law:
+    """How alike lines 0, 1, 2, ... apart usually are in this survey, and what lines without anything in common are.
+
+    `same` and `variance` (apart,) as labelled; `nothing` and `nothing_variance` with one of the two turned.
+    """
+
+    same: Float64
+    variance: Float64
+    nothing: float
+    nothing_variance: float
+
+    @classmethod
+    def of(cls, alike: Alike, use: Bool, seat: _Seat) -> _Law:
+        """Medians and scatters over the pairs of lines that take part; never less alike than nothing in common."""
+        odd = seat.turned[:, None] != seat.turned
+        pairs = np.ix_(seat.who, seat.who)
+        table, use = np.where(odd, alike.turned[pairs], alike.same[pairs]), use[seat.who]
+        turned = np.where(odd, alike.same[pairs], alike.turned[pairs])
+        both = np.outer(use, use)
+        far = np.triu(both, _FAR_APART) if len(use) > 2 * _FAR_APART else both & ~np.eye(len(use), dtype=bool)
+        nothing, high = np.percentile(turned[far], [50, 90]) if far.any() else (0.0, 1.0)
+        noise = max(float(high - nothing) / _NORMAL_90, 1e-6)
+        n = len(use)
+        same, variance = [1.0], [0.0]
+        for apart in range(1, n):
+            values = np.diag(table, apart)[use[apart:] & use[:-apart]]
+            if apart > _LAW_APART or values.size < _LAW_FEWEST:
+                values = table[np.triu(both, apart)]
+            sound = values[values > nothing + 2 * noise]
+            if (
+                sound.size >= max(_LAW_FEWEST, 0.25 * values.size)
+                and np.median(sound) > nothing + _CLEAR * noise
+            ):
+                values = sound  # what is left out lies beside a line that is wrong
+            low, middle, high = np.percentile(values, [16, 50, 84]) if values.size else (0.0, 0.0, 0.0)
+            same.append(max(float(middle), float(nothing)))
+            least = max(float(noise), _LEAST_SCATTER * (same[-1] - float(nothing)))
+            variance.append(max(0.25 * float(high - low) ** 2, least**2))
+        return cls(np.array(same), np.array(variance), float(nothing), noise**2)
+
+    def pair(self, apart: int, turned: bool) -> tuple[float, float]:
+        """Usual likeness and its variance."""
+        return (
+            (self.nothing, self.nothing_variance)
+            if turned
+            else (float(self.same[apart]), float(self.variance[apart]))
+        )
+
+    def of_a_turn(self) -> float:
+        """Logarithm of likelihood that a reversed line inside the survey usually gains when turned."""
+        gain = 0.0
+        for apart, weight in _APART:
+            if apart < len(self.same):
+                off = float(self.same[apart]) - self.nothing
+                gain += 2 * weight * 2 * off**2 / (float(self.variance[apart]) + self.nothing_variance)
+        return gain
 
 
 def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[OrderFinding]:
@@ -128,7 +203,7 @@ def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[
             continue  # the survey holds lines nearly as alike that are no copies
         copy, source = _which_is_copy(alike, int(i), int(j), [s.heading for s in group.strips])
         a, b = group.strips[copy].name, group.strips[source].name
-        z = float(like[i, j] - before) / alike.noise
+        z = float(like[i, j] - before) / max(float(rest.std()) if rest.size > 1 else 0.0, 0.02)
         words = (
             f"line {a} looks like a copy of line {b}: trace by trace they agree to {like[i, j]:.3f}, no other two "
             f"above {before:.2f}. Find the right file of {a}, or take it out"
@@ -147,53 +222,44 @@ def _which_is_copy(alike: Alike, i: int, j: int, heading: Sequence[int]) -> tupl
     return (i, j) if fit(i, j) <= fit(j, i) else (j, i)
 
 
-@dataclass(slots=True)
-class _Seat:
-    """Which recording sits at which place, and whether it is turned."""
-
-    who: Int64
-    turned: Bool
-
-
-def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> list[OrderFinding]:
+def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> tuple[list[OrderFinding], _Law]:
     n = len(group.strips)
     heading = np.array([s.heading for s in group.strips])
     names = [s.name for s in group.strips]
     seat = _Seat(np.arange(n), np.zeros(n, bool))
     found: list[OrderFinding] = []
     touched: set[int] = set()
-    chances = n + n * (n - 1) / 2
-    by_chance = float(np.sqrt(2 * np.log(chances / FALSE_ALARMS)))
-    least_z = LEAST_Z if _usual(alike, use) >= CLEAR * alike.noise else by_chance
-    for _ in range(n):
-        best: tuple[float, float, float, float, tuple[int, ...]] | None = None
-        turns: list[tuple[int, ...]] = [(i,) for i in range(n)]
-        for places in turns + [(i, j) for i in range(n) for j in range(i + 1, n)]:
+    changes: list[tuple[int, ...]] = [(i,) for i in range(n)]
+    changes += [(i, j) for i in range(n) for j in range(i + 1, n)]
+    prior = {1: float(np.log(n)), 2: float(np.log(max(1.0, n * (n - 1) / 2)))}
+    while True:
+        law = _Law.of(alike, use, seat)
+        best: _Change | None = None
+        for places in changes:
             if touched & set(places) or not all(use[seat.who[p]] for p in places):
                 continue
-            before, after, weight, square = _gain(alike, use, seat, _move(seat, heading, places), places)
-            gain = (after - before) / max(weight, 1e-9)
-            z = (after - before) / (alike.noise * np.sqrt(2 * max(square, 1e-9)))
-            score = z - (1.0 if len(places) == 2 else 0.0)  # two changes need more than one
-            if gain > LEAST_GAIN and z > least_z and (best is None or score > best[0]):
-                best = (score, z, before / weight, after / weight, places)
+            change = _weigh(alike, law, use, seat, _move(seat, heading, places), heading, places)
+            if change.gain - prior[len(places)] <= np.log(1 / FALSE_ALARMS) or change.after <= change.before:
+                continue
+            if min(change.parts) < LEAST_PART or change.gain < LEAST_SHARE * change.expected:
+                continue
+            if best is None or change.gain - prior[len(places)] > best.gain - prior[len(best.places)]:
+                best = change
         if best is None:
-            return found
-        _, z, before, after, places = best
-        seat = _move(seat, heading, places)
-        touched |= set(places)
-        kind: Fault = "reversed" if len(places) == 1 else "swapped"
-        who = tuple(names[p] for p in places)
+            return found, law
+        seat = _move(seat, heading, best.places)
+        touched |= set(best.places)
+        who = tuple(names[p] for p in best.places)
+        kind: Fault = "reversed" if len(who) == 1 else "swapped"
         what = (
             f"line {who[0]} looks stored from its end to its start"
             if kind == "reversed"
             else f"lines {who[0]} and {who[1]} look exchanged"
         )
-        words = (
-            f"{what}: likeness to the neighbours {before:.2f} as labelled, {after:.2f} if so ({z:.1f} sigma)"
-        )
-        found.append(OrderFinding(kind, who, before, after, z, words))
-    return found
+        z = float(np.sqrt(2 * best.gain))
+        likeness_words = f"{best.before:.3f} as labelled, {best.after:.3f} if so ({z:.1f} sigma)"
+        words = f"{what}: likeness to the neighbours {likeness_words}"
+        found.append(OrderFinding(kind, who, best.before, best.after, z, words))
 
 
 def _move(seat: _Seat, heading: Int64, places: tuple[int, ...]) -> _Seat:
@@ -210,25 +276,50 @@ def _move(seat: _Seat, heading: Int64, places: tuple[int, ...]) -> _Seat:
     return _Seat(who, turned)
 
 
-def _gain(
-    alike: Alike, use: Bool, old: _Seat, new: _Seat, places: tuple[int, ...]
-) -> tuple[float, float, float, float]:
-    """Likeness to neighbours summed before and after, the sum of the weights and of their squares."""
-    before = after = weight = square = 0.0
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One line turned or two exchanged: mean likeness to the neighbours before and after, and what it gains.
+
+    `gain` is a logarithm of likelihood, `parts` what of it the pairs with each of the places give, `expected` what it
+    usually is.
+    """
+
+    places: tuple[int, ...]
+    before: float
+    after: float
+    gain: float
+    parts: tuple[float, ...]
+    expected: float
+
+
+def _weigh(
+    alike: Alike, law: _Law, use: Bool, old: _Seat, new: _Seat, heading: Int64, places: tuple[int, ...]
+) -> _Change:
+    """Compare the likelihoods of all pairs that a change touches, as labelled and as changed."""
+    before = after = weight = expected = 0.0
+    parts = []
     n = len(use)
-    done: set[tuple[int, int]] = set()
     for p in places:
+        part = 0.0
+        at = (
+            p if len(places) == 1 else places[0] + places[1] - p
+        )  # where the recording labelled p really lies
         for apart, w in _APART:
             for q in (p - apart, p + apart):
-                pair = (min(p, q), max(p, q))
-                if not 0 <= q < n or pair in done or not (use[old.who[q]] and use[new.who[q]]):
+                if not 0 <= q < n or q in places or not (use[old.who[q]] and use[new.who[q]]):
                     continue
-                done.add(pair)
-                before += w * _between(alike, old, p, q)
-                after += w * _between(alike, new, p, q)
-                weight += w
-                square += w * w
-    return before, after, weight, square
+                one, two = _between(alike, old, p, q), _between(alike, new, p, q)
+                before, after, weight = before + w * one, after + w * two, weight + w
+                turned = len(places) == 1 or heading[at] != heading[p]
+                was, was_variance = law.pair(abs(at - q), turned)
+                usual, variance = law.pair(apart, False)
+                step = usual - was
+                shown = float(np.clip(two - one, -_MOST_TIMES * abs(step), _MOST_TIMES * abs(step)))
+                part += w * 2 * step * shown / (variance + was_variance)
+                expected += w * 2 * step * step / (variance + was_variance)
+        parts.append(part)
+    weight = max(weight, 1e-9)
+    return _Change(places, before / weight, after / weight, sum(parts), tuple(parts), expected)
 
 
 def _between(alike: Alike, seat: _Seat, p: int, q: int) -> float:

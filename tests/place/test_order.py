@@ -41,6 +41,18 @@ def test_reversed_line_is_named(which):
     assert [(f.kind, f.lines) for f in found] == [("reversed", (lines[which].name,))]
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_line_is_named_where_one_oblique_pipe_is_all_that_neighbours_share(seed):
+    """Noise as strong as the ground drowns likeness over whole lines; windows that see the pipe still tell."""
+    pipe = (((1.0, 1.0), 12.0, 0.6, 4.0),)
+    sound = zigzag(Ground(seed, strength=0.3, pipes=pipe), noise=1.0, spacing=0.4, lines=12, seed=seed)
+    assert find_order_faults(sound, INTERVAL_NS)[0] == []
+    lines = list(sound)
+    lines[5] = replace(lines[5], traces=lines[5].traces[::-1])
+    found, _ = find_order_faults(lines, INTERVAL_NS)
+    assert [(f.kind, f.lines) for f in found] == [("reversed", ("L06",))]
+
+
 @pytest.mark.parametrize("pair", [(2, 8), (3, 8), (5, 6)])
 def test_swapped_lines_are_named(pair):
     """Two files exchanged are found, whether walked the same way, the opposite way, or side by side."""
