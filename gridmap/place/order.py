@@ -8,8 +8,9 @@ from typing import Literal
 
 import numpy as np
 
-from gridmap.model import Bool, CleanLine, Float64, Int64
+from gridmap.model import Bool, CleanLine, Int64
 from gridmap.place.alike import Alike, copies_likeness, likeness
+from gridmap.place.likeness_law import LikenessLaw, Seat
 from gridmap.place.strips import StripGroup, strips_of, thinned
 
 Fault = Literal["reversed", "swapped", "duplicate"]
@@ -26,16 +27,6 @@ COPY_UNLIKE = 0.5
 """What two copies differ by, over what the most alike of the other pairs differ by, at most."""
 _APART = ((1, 1.0), (2, 0.5), (3, 0.35))
 """Neighbours so far apart, and their weight: what they say is not independent."""
-_LAW_APART = 4
-_LAW_FEWEST = 3
-_FAR_APART = 4
-"""Lines so far apart are turned against each other to learn what nothing in common looks like: a reversed line is
-alike only with its neighbours if turned."""
-_CLEAR = 6.0
-"""Scatters above nothing in common from which sound and wrong pairs of lines are told apart one by one."""
-_LEAST_SCATTER = 0.25
-"""Scatter of the likeness of neighbours over its size, at least: a few lines may agree by chance."""
-_NORMAL_90 = 1.2816
 _MOST_TIMES = 1.5
 """One pair of lines says no more than if it had gained this many times what is expected."""
 
@@ -118,79 +109,13 @@ def order_of_groups(
         out = {name for found in copies for name in found.lines[:1]}
         use = np.array([s.name not in out for s in group.strips])
         found, law = _rearranged(group, alike, use)
-        findings += found
-        if law.of_a_turn() < np.log(len(group.strips) / FALSE_ALARMS):
+        if law.of_a_turn(_APART) < np.log(len(group.strips) / FALSE_ALARMS):
             notes.append("neighbouring lines have too little in common")
+        else:
+            findings += found
     findings.sort(key=lambda f: -f.z)
     note = f"order of the lines cannot be told: {'; '.join(dict.fromkeys(notes))}" if notes else ""
     return findings, note
-
-
-@dataclass(slots=True)
-class _Seat:
-    """Which recording sits at which place, and whether it is turned."""
-
-    who: Int64
-    turned: Bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Law:
-    """How alike lines 0, 1, 2, ... apart usually are in this survey, and what lines without anything in common are.
-
-    `same` and `variance` (apart,) as labelled; `nothing` and `nothing_variance` with one of the two turned.
-    """
-
-    same: Float64
-    variance: Float64
-    nothing: float
-    nothing_variance: float
-
-    @classmethod
-    def of(cls, alike: Alike, use: Bool, seat: _Seat) -> _Law:
-        """Medians and scatters over the pairs of lines that take part; never less alike than nothing in common."""
-        odd = seat.turned[:, None] != seat.turned
-        pairs = np.ix_(seat.who, seat.who)
-        table, use = np.where(odd, alike.turned[pairs], alike.same[pairs]), use[seat.who]
-        turned = np.where(odd, alike.same[pairs], alike.turned[pairs])
-        both = np.outer(use, use)
-        far = np.triu(both, _FAR_APART) if len(use) > 2 * _FAR_APART else both & ~np.eye(len(use), dtype=bool)
-        nothing, high = np.percentile(turned[far], [50, 90]) if far.any() else (0.0, 1.0)
-        noise = max(float(high - nothing) / _NORMAL_90, 1e-6)
-        n = len(use)
-        same, variance = [1.0], [0.0]
-        for apart in range(1, n):
-            values = np.diag(table, apart)[use[apart:] & use[:-apart]]
-            if apart > _LAW_APART or values.size < _LAW_FEWEST:
-                values = table[np.triu(both, apart)]
-            sound = values[values > nothing + 2 * noise]
-            if (
-                sound.size >= max(_LAW_FEWEST, 0.25 * values.size)
-                and np.median(sound) > nothing + _CLEAR * noise
-            ):
-                values = sound  # what is left out lies beside a line that is wrong
-            low, middle, high = np.percentile(values, [16, 50, 84]) if values.size else (0.0, 0.0, 0.0)
-            same.append(max(float(middle), float(nothing)))
-            least = max(float(noise), _LEAST_SCATTER * (same[-1] - float(nothing)))
-            variance.append(max(0.25 * float(high - low) ** 2, least**2))
-        return cls(np.array(same), np.array(variance), float(nothing), noise**2)
-
-    def pair(self, apart: int, turned: bool) -> tuple[float, float]:
-        """Usual likeness and its variance."""
-        return (
-            (self.nothing, self.nothing_variance)
-            if turned
-            else (float(self.same[apart]), float(self.variance[apart]))
-        )
-
-    def of_a_turn(self) -> float:
-        """Logarithm of likelihood that a reversed line inside the survey usually gains when turned."""
-        gain = 0.0
-        for apart, weight in _APART:
-            if apart < len(self.same):
-                off = float(self.same[apart]) - self.nothing
-                gain += 2 * weight * 2 * off**2 / (float(self.variance[apart]) + self.nothing_variance)
-        return gain
 
 
 def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[OrderFinding]:
@@ -222,28 +147,33 @@ def _which_is_copy(alike: Alike, i: int, j: int, heading: Sequence[int]) -> tupl
     return (i, j) if fit(i, j) <= fit(j, i) else (j, i)
 
 
-def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> tuple[list[OrderFinding], _Law]:
+def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> tuple[list[OrderFinding], LikenessLaw]:
     n = len(group.strips)
     heading = np.array([s.heading for s in group.strips])
     names = [s.name for s in group.strips]
-    seat = _Seat(np.arange(n), np.zeros(n, bool))
+    seat = Seat(np.arange(n), np.zeros(n, bool))
     found: list[OrderFinding] = []
     touched: set[int] = set()
     changes: list[tuple[int, ...]] = [(i,) for i in range(n)]
     changes += [(i, j) for i in range(n) for j in range(i + 1, n)]
     prior = {1: float(np.log(n)), 2: float(np.log(max(1.0, n * (n - 1) / 2)))}
     while True:
-        law = _Law.of(alike, use, seat)
+        law = LikenessLaw.of(alike, use, seat)
         best: _Change | None = None
+        lead: dict[tuple[int, ...], float] = {}
         for places in changes:
             if touched & set(places) or not all(use[seat.who[p]] for p in places):
                 continue
             change = _weigh(alike, law, use, seat, _move(seat, heading, places), heading, places)
-            if change.gain - prior[len(places)] <= np.log(1 / FALSE_ALARMS) or change.after <= change.before:
+            ahead = change.gain - prior[len(places)]
+            if ahead <= np.log(1 / FALSE_ALARMS) or change.after <= change.before:
                 continue
             if min(change.parts) < LEAST_PART or change.gain < LEAST_SHARE * change.expected:
                 continue
-            if best is None or change.gain - prior[len(places)] > best.gain - prior[len(best.places)]:
+            lead[places] = ahead
+            if len(places) == 2 and ahead < sum(lead.get((p,), 0.0) for p in places):
+                continue  # both turned, each at its place, says more
+            if best is None or ahead > lead[best.places]:
                 best = change
         if best is None:
             return found, law
@@ -262,7 +192,7 @@ def _rearranged(group: StripGroup, alike: Alike, use: Bool) -> tuple[list[OrderF
         found.append(OrderFinding(kind, who, best.before, best.after, z, words))
 
 
-def _move(seat: _Seat, heading: Int64, places: tuple[int, ...]) -> _Seat:
+def _move(seat: Seat, heading: Int64, places: tuple[int, ...]) -> Seat:
     """Turn the recording at one place, or exchange two; one walked the other way is turned by the exchange."""
     who, turned = seat.who.copy(), seat.turned.copy()
     if len(places) == 1:
@@ -273,7 +203,7 @@ def _move(seat: _Seat, heading: Int64, places: tuple[int, ...]) -> _Seat:
         turned[i], turned[j] = turned[j], turned[i]
         if heading[i] != heading[j]:
             turned[[i, j]] = ~turned[[i, j]]
-    return _Seat(who, turned)
+    return Seat(who, turned)
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +223,7 @@ class _Change:
 
 
 def _weigh(
-    alike: Alike, law: _Law, use: Bool, old: _Seat, new: _Seat, heading: Int64, places: tuple[int, ...]
+    alike: Alike, law: LikenessLaw, use: Bool, old: Seat, new: Seat, heading: Int64, places: tuple[int, ...]
 ) -> _Change:
     """Compare the likelihoods of all pairs that a change touches, as labelled and as changed."""
     before = after = weight = expected = 0.0
@@ -311,17 +241,15 @@ def _weigh(
                 one, two = _between(alike, old, p, q), _between(alike, new, p, q)
                 before, after, weight = before + w * one, after + w * two, weight + w
                 turned = len(places) == 1 or heading[at] != heading[p]
-                was, was_variance = law.pair(abs(at - q), turned)
-                usual, variance = law.pair(apart, False)
-                step = usual - was
+                step, variance = law.step(apart, None if turned else abs(at - q))
                 shown = float(np.clip(two - one, -_MOST_TIMES * abs(step), _MOST_TIMES * abs(step)))
-                part += w * 2 * step * shown / (variance + was_variance)
-                expected += w * 2 * step * step / (variance + was_variance)
+                part += w * 2 * step * shown / variance
+                expected += w * 2 * step * step / variance
         parts.append(part)
     weight = max(weight, 1e-9)
     return _Change(places, before / weight, after / weight, sum(parts), tuple(parts), expected)
 
 
-def _between(alike: Alike, seat: _Seat, p: int, q: int) -> float:
+def _between(alike: Alike, seat: Seat, p: int, q: int) -> float:
     table = alike.same if seat.turned[p] == seat.turned[q] else alike.turned
     return float(table[seat.who[p], seat.who[q]])
