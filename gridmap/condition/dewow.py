@@ -39,16 +39,29 @@ def dewow(traces: Float32, sample_interval_ns: float, window_ns: float) -> Float
 
 @nb.njit(cache=True, fastmath=True, nogil=True)
 def _less_running_mean(traces, half, out):  # type: ignore[no-untyped-def]
-    """Row by row; the sum over 2 half + 1 samples is carried along in double precision."""
+    """Four rows at a time, so that no sum waits for the one before; sums in double precision from the first sample."""
     count, samples = traces.shape
     share = 1.0 / (2 * half + 1)
-    for i in range(count):
-        row, to = traces[i], out[i]
-        first, last = np.float64(row[0]), np.float64(row[samples - 1])
-        total = first * half
+    sums = np.empty((4, samples + 2 * half + 2), np.float64)
+    last = samples - 1
+    for top in range(0, count, 4):
+        a, b = traces[top], traces[min(top + 1, count - 1)]
+        c, d = traces[min(top + 2, count - 1)], traces[min(top + 3, count - 1)]
+        at, bt, ct, dt = 0.0, 0.0, 0.0, 0.0
         for k in range(half + 1):
-            total += row[k] if k < samples else last
+            sums[0, k], sums[1, k], sums[2, k], sums[3, k] = at, bt, ct, dt
+            if k < half:
+                at, bt, ct, dt = at + a[0], bt + b[0], ct + c[0], dt + d[0]
         for k in range(samples):
-            to[k] = row[k] - total * share
-            total += row[k + half + 1] if k + half + 1 < samples else last
-            total -= row[k - half] if k >= half else first
+            at, bt, ct, dt = at + a[k], bt + b[k], ct + c[k], dt + d[k]
+            j = half + 1 + k
+            sums[0, j], sums[1, j], sums[2, j], sums[3, j] = at, bt, ct, dt
+        for k in range(half):
+            at, bt, ct, dt = at + a[last], bt + b[last], ct + c[last], dt + d[last]
+            j = half + 1 + samples + k
+            sums[0, j], sums[1, j], sums[2, j], sums[3, j] = at, bt, ct, dt
+        for r in range(min(4, count - top)):
+            row, to = traces[top + r], out[top + r]
+            low, high = sums[r, :samples], sums[r, 2 * half + 1 : 2 * half + 1 + samples]
+            for k in range(samples):
+                to[k] = np.float32(row[k] - (high[k] - low[k]) * share)

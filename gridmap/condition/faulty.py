@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numba as nb
 import numpy as np
 
 from gridmap.condition.median import median_trace
@@ -25,11 +26,27 @@ def faulty_traces(traces: Float32, early_samples: int) -> Bool:
         line's median wave by more than 30 % RMS. Burst: RMS of the later half over five times the line's median.
         The limits are this project's choice: on simulated surveys 99 % of good traces stay under 12 % RMS.
     """
-    early = traces[:, :early_samples]
-    peak = np.abs(early).max(axis=1)
-    usual = median_trace(early, 120)
-    size = np.sqrt(np.mean(np.square(usual)))
-    misfit = np.sqrt(np.mean(np.square(early - usual), axis=1)) / max(float(size), 1e-30)
-    late = np.sqrt(np.square(traces[:, traces.shape[1] // 2 :], dtype=np.float32).mean(axis=1))
+    usual = median_trace(traces[:, :early_samples], 120)
+    size = max(float(np.sqrt(np.mean(np.square(usual)))), 1e-30)
+    peak, misfit, late = np.empty((3, len(traces)), np.float32)
+    _sizes(np.ascontiguousarray(traces, dtype=np.float32), usual, peak, misfit, late)
     burst = late > 5.0 * max(float(np.median(late)), 1e-30)
-    return np.asarray((peak < 0.2 * np.median(peak)) | (misfit > 0.3) | burst)
+    return np.asarray((peak < 0.2 * np.median(peak)) | (misfit > 0.3 * size) | burst)
+
+
+@nb.njit(cache=True, fastmath=True, nogil=True)
+def _sizes(traces, usual, peak, misfit, late):  # type: ignore[no-untyped-def]
+    """Of each trace: largest early amplitude, RMS early difference from the usual, RMS of the later half."""
+    samples, early = traces.shape[1], len(usual)
+    half = samples // 2
+    for i in range(len(traces)):
+        row, end = traces[i, :early], traces[i, half:]
+        most, off, power = np.float32(0.0), np.float32(0.0), np.float32(0.0)
+        for k in range(early):
+            most = max(most, abs(row[k]))
+            off += (row[k] - usual[k]) * (row[k] - usual[k])
+        for k in range(samples - half):
+            power += end[k] * end[k]
+        peak[i] = most
+        misfit[i] = np.sqrt(off / np.float32(early))
+        late[i] = np.sqrt(power / np.float32(samples - half))

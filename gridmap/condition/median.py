@@ -7,6 +7,9 @@ import numpy as np
 
 from gridmap.model import Float32
 
+_ABREAST = 64
+"""Samples sorted side by side: 64 columns of 200 rows stay in the processor's first cache, or nearly."""
+
 
 def median_trace(traces: Float32, most: int) -> Float32:
     """Median over traces of each sample.
@@ -24,9 +27,9 @@ def median_trace(traces: Float32, most: int) -> Float32:
     (sample,) float32
         Of an even number of values the mean of the middle two, as numpy.median has it.
     """
-    some = np.ascontiguousarray(traces[:: max(1, len(traces) // most)].T, dtype=np.float32)
-    out = np.empty(len(some), np.float32)
-    _row_medians(some, out)
+    step = max(1, len(traces) // most)
+    out = np.empty(traces.shape[1], np.float32)
+    _column_medians(traces[::step].astype(np.float32, copy=False), out)
     return out
 
 
@@ -50,39 +53,43 @@ def moving_median(rows: Float32, half: int) -> Float32:
     return out
 
 
-@nb.njit(cache=True, nogil=True)
-def _row_medians(rows, out):  # type: ignore[no-untyped-def]
-    """Median of each row; the rows are put in disorder. Quickselect (Hoare 1961 [memory])."""
-    n = rows.shape[1]
-    k = n // 2
-    for r in range(len(rows)):
-        row = rows[r]
-        low, high = 0, n - 1
-        while low < high:
-            pivot = row[(low + high) // 2]
-            i, j = low, high
-            while i <= j:
-                while row[i] < pivot:
-                    i += 1
-                while row[j] > pivot:
-                    j -= 1
-                if i <= j:
-                    row[i], row[j] = row[j], row[i]
-                    i += 1
-                    j -= 1
-            if k <= j:
-                high = j
-            elif k >= i:
-                low = i
-            else:
-                break
-        middle = row[k]
-        if n % 2 == 0:
-            below = row[0]
-            for m in range(1, k):
-                below = max(below, row[m])
-            middle = np.float32(0.5) * (middle + below)
-        out[r] = middle
+@nb.njit(cache=True, nogil=True, fastmath=True)
+def _column_medians(rows, out):  # type: ignore[no-untyped-def]
+    """Median of each column, many columns at once: every exchange of the sorting network works on whole vectors.
+
+    Batcher's merge exchange, for any number of rows (Knuth, The Art of Computer Programming 3, 5.2.2 M [memory]).
+    """
+    count, samples = rows.shape
+    work = np.empty(count * _ABREAST, np.float32)
+    half = 1
+    while 2 * half < count:
+        half *= 2
+    middle, even = count // 2 * _ABREAST, count % 2 == 0
+    for first in range(0, samples, _ABREAST):
+        wide = min(_ABREAST, samples - first)
+        for i in range(count):
+            work[i * _ABREAST : i * _ABREAST + wide] = rows[i, first : first + wide]
+            work[i * _ABREAST + wide : (i + 1) * _ABREAST] = np.float32(0.0)
+        p = half if count > 1 else 0
+        while p > 0:
+            q, r, d = half, 0, p
+            while True:
+                for i in range(r, count - d, 2 * p):  # p rows against the p rows that lie d below
+                    size = min(p, count - d - i) * _ABREAST
+                    a = work[i * _ABREAST : i * _ABREAST + size]
+                    b = work[(i + d) * _ABREAST : (i + d) * _ABREAST + size]
+                    for k in range(size):
+                        x, y = a[k], b[k]
+                        a[k] = min(x, y)
+                        b[k] = max(x, y)
+                if q == p:
+                    break
+                d, q, r = q - p, q // 2, p
+            p //= 2
+        for k in range(wide):
+            out[first + k] = work[middle + k]
+            if even:
+                out[first + k] = np.float32(0.5) * (work[middle + k] + work[middle - _ABREAST + k])
 
 
 @nb.njit(cache=True, nogil=True, fastmath=True)
