@@ -79,6 +79,7 @@ def remove_background(
     background: Background,
     limit: float = 2.0,
     by: Literal["median", "mean"] = "median",
+    out: Float32 | None = None,
 ) -> Float32:
     """Subtract the moving background, but spare what strays farther from the other lines than lines usually do.
 
@@ -97,11 +98,13 @@ def remove_background(
         `background.spread`, stays whole from 1.25 on, and goes in part between.
     by : "median" or "mean"
         How the pieces of a window are joined; the median lets short strong echoes count for nothing.
+    out : (trace, sample) float32 or None
+        Where the result goes, `traces` itself if wanted; None: into a new array.
 
     Returns
     -------
     (trace, sample) float32
-        New array, same unit.
+        `out`, same unit.
 
     Notes
     -----
@@ -109,14 +112,15 @@ def remove_background(
     median (or mean) is taken over means of short pieces, a twelfth of the window each, limited, and interpolated back
     to traces.
     """
+    traces = np.ascontiguousarray(traces, dtype=np.float32)
     pieces, at, share = _moving_background(traces, along_m, window_m, by)
     own = pieces - background.common
     power = uniform_filter1d(np.square(own), background.smooth_samples, axis=1, mode="nearest")
     times = np.sqrt(np.maximum(power, 0.0)) / np.maximum(background.spread, 1e-30)
     share_off = np.clip(2.5 - 2.0 * times / limit, 0.0, 1.0) if limit > 0 else np.zeros_like(times)
     off = (background.common + share_off * own).astype(np.float32)
-    out = np.empty(traces.shape, np.float32)
-    _subtract_between(np.ascontiguousarray(traces, dtype=np.float32), off, at, share, out)
+    out = np.empty(traces.shape, np.float32) if out is None else out
+    _subtract_between(traces, off, at, share, out)
     return out
 
 
@@ -138,7 +142,7 @@ def _moving_background(
     first = np.flatnonzero(np.diff(piece, prepend=-1))
     edge = np.append(first, len(traces))
     mean = np.empty((len(first), traces.shape[1]), np.float32)
-    _piece_means(np.ascontiguousarray(traces, dtype=np.float32), edge, mean)
+    _piece_means(traces, edge, mean)
     centre = np.add.reduceat(along_m, first) / np.diff(edge)
     half = min(pieces, len(mean)) // 2
     joined = moving_median(mean, half) if by == "median" else _moving_mean(mean, half)

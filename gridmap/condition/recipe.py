@@ -256,11 +256,11 @@ def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> Conditioned:
     """
     steps, dt = recipe.steps, recipe.interval_ns
     samples = min(line.traces.shape[1] for line in lines)
-    lines = [replace(line, traces=line.traces[:, :samples]) for line in lines]
+    lines = [replace(line, traces=_shortened(line.traces, samples)) for line in lines]
     if steps.tones or recipe.background_m > 0:
         _remove_flat(lines, recipe)
-    noise = tuple(each(lambda ln: noise_floor(ln.traces[ln.usable], dt), lines))
-    rms = np.sqrt(np.mean(each(lambda ln: mean_square(ln.traces[ln.usable]), lines), axis=0))
+    noise = tuple(each(lambda ln: noise_floor(_good(ln), dt), lines))
+    rms = np.sqrt(np.mean(each(lambda ln: mean_square(_good(ln)), lines), axis=0))
     time_ns = dt * np.arange(samples)
     decay = fit_decay(rms, time_ns, recipe.decay_from_ns)
     gain = np.ones(samples, np.float32)
@@ -278,10 +278,24 @@ def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> Conditioned:
     return Conditioned(tuple(lines), decay, rms, noise, gain)
 
 
+def _shortened(traces: Float32, samples: int) -> Float32:
+    """First samples of each trace, moved together in the memory that the traces have already."""
+    if samples == traces.shape[1] or not traces.flags.c_contiguous:
+        return np.ascontiguousarray(traces[:, :samples])
+    short = traces.reshape(-1)[: len(traces) * samples].reshape(len(traces), samples)
+    short[:] = traces[:, :samples]
+    return short
+
+
+def _good(line: CleanLine) -> Float32:
+    """Usable traces of a line; no copy where all are."""
+    return line.traces if line.usable.all() else line.traces[line.usable]
+
+
 def _remove_flat(lines: Sequence[CleanLine], recipe: Recipe) -> None:
     """Take tones and background off, in place."""
     steps, dt = recipe.steps, recipe.interval_ns
-    flat = np.array(each(lambda ln: flat_part(ln.traces[ln.usable]), lines))
+    flat = np.array(each(lambda ln: flat_part(_good(ln)), lines))
     if steps.tones:
         common = np.median(flat, axis=0).astype(np.float32)
         _, tones = line_tones(flat, common, dt, recipe.decay_from_ns, recipe.band_mhz)
@@ -293,9 +307,9 @@ def _remove_flat(lines: Sequence[CleanLine], recipe: Recipe) -> None:
         background = common_background(flat, smooth)
 
         def remove(line: CleanLine) -> None:
-            line.traces[:] = remove_background(
+            remove_background(
                 line.traces, line.along_m, recipe.background_m, background,
-                steps.background_limit, steps.background_by,
+                steps.background_limit, steps.background_by, line.traces,
             )  # fmt: skip
             line.traces[~line.usable] = 0.0
 

@@ -73,11 +73,10 @@ def _rows_in_doubt(traces, bound):  # type: ignore[no-untyped-def]
     for i in range(count):
         row = traces[i]
         left, right = traces[1 if i == 0 else i - 1], traces[count - 2 if i == count - 1 else i + 1]
-        most = np.float32(-1.0)
+        beyond = 0
         for k in range(traces.shape[1]):
-            over = min(abs(row[k] - left[k]), abs(row[k] - right[k])) - bound[k]
-            most = max(most, over)
-        doubt[i] = most > 0
+            beyond += (abs(row[k] - left[k]) > bound[k]) & (abs(row[k] - right[k]) > bound[k])
+        doubt[i] = beyond > 0
     return doubt
 
 

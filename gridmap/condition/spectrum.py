@@ -6,6 +6,7 @@ import numba as nb
 import numpy as np
 from scipy import fft
 
+from gridmap.condition.band_waves import reach_of, waves_passed
 from gridmap.model import Float32, Float64
 
 _CHUNK = 128
@@ -77,6 +78,14 @@ def to_time_zero(
     # Room for the filter's tails, filled so that the record ends without a step.
     low_mhz = band_mhz[0] if band_mhz is not None else 0.0
     tail = 64 if low_mhz <= 0 else int(np.clip(1.5e3 / low_mhz / sample_interval_ns, 64, 4 * n))
+    if band_mhz is not None and low_mhz > 0:
+        reach = reach_of(sample_interval_ns, out_ns, (float(band_mhz[0]), float(band_mhz[1])))
+        if reach is not None:
+            last = min(samples, max(0, int((n - 1) * finer / coarser - time_zero_ns / out_ns) + 1))
+            return waves_passed(
+                np.ascontiguousarray(traces, dtype=np.float32), sample_interval_ns, time_zero_ns, coarser, finer,
+                band_mhz, reach, _fade(tail), last, samples,
+            )  # fmt: skip
     length = coarser * int(fft.next_fast_len(-(-(n + 2 * tail) // coarser), real=True))
     frequency = fft.rfftfreq(length, sample_interval_ns * 1e-3)
     factor = np.exp(2j * np.pi * frequency * 1e-3 * time_zero_ns)
@@ -91,20 +100,25 @@ def to_time_zero(
     last = min(samples, long, max(0, last))
     values = np.ascontiguousarray(traces, dtype=np.float32)
     out = np.zeros((len(values), samples), np.float32)
+    fade = _fade(tail)
     room = np.empty((min(_CHUNK, len(values)), length), np.float32)
     for i in range(0, len(values), _CHUNK):  # Chunks that stay in the processor's cache.
         rows = values[i : i + _CHUNK]
-        _fill(room, rows, tail)
+        _fill(room, rows, fade)
         spectrum = fft.rfft(room[: len(rows)], axis=1)[:, :kept] * factor
         out[i : i + len(rows), :last] = fft.irfft(spectrum, long, axis=1, overwrite_x=True)[:, :last]
     return out
 
 
+def _fade(tail: int) -> Float32:
+    """Half a cosine down to zero."""
+    return np.asarray(0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail), dtype=np.float32)
+
+
 @nb.njit(cache=True, nogil=True)
-def _fill(room, rows, tail):  # type: ignore[no-untyped-def]
+def _fill(room, rows, fade):  # type: ignore[no-untyped-def]
     """Lay rows into room; behind them their last samples fade to zero, and at the very end their first fade in."""
-    n, length = rows.shape[1], room.shape[1]
-    fade = (0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)).astype(np.float32)
+    n, length, tail = rows.shape[1], room.shape[1], len(fade)
     for i in range(len(rows)):
         to = room[i]
         to[:n] = rows[i]
