@@ -14,7 +14,7 @@ import numpy as np
 from gridmap.condition.nearfield import Complex128
 from gridmap.model import Float32, Float64
 
-LARGEST_ERROR = 1e-3
+LARGEST_ERROR = 3e-4
 """The gain of taps and waves together is off by no more than this at any frequency."""
 _LONGEST = 8
 """Output samples to each side that the taps may reach."""
@@ -45,7 +45,8 @@ def waves_of(band_mhz: tuple[float, float], interval_ns: float) -> tuple[Complex
     the other gain there [derived]. Sampled, gains far over the Nyquist frequency fold back.
     """
     low, high = (
-        2e-3 * np.pi * c * np.exp(1j * np.pi * (2 * np.arange(_ORDER // 2) + 1) / (2 * _ORDER)) for c in band_mhz
+        2e-3 * np.pi * c * np.exp(1j * np.pi * (2 * np.arange(_ORDER // 2) + 1) / (2 * _ORDER))
+        for c in band_mhz
     )
     corner = 2e-3 * np.pi * np.asarray(band_mhz)
     passed_below = 1 / (1 + (low / corner[1]) ** (2 * _ORDER))
@@ -84,7 +85,10 @@ def reach_of(interval_ns: float, out_ns: float, band_mhz: tuple[float, float]) -
         passed = np.cos(2 * np.pi * np.outer(ghz, lag * wide_ns)) @ response
         off = np.abs(passed - 1) * kept
         folded = np.abs(passed) * kept[::-1]
-        if max(float(off[ghz < 0.5 / wide_ns].max()), float(folded[ghz >= 0.5 / wide_ns].max())) <= LARGEST_ERROR:
+        if (
+            max(float(off[ghz < 0.5 / wide_ns].max()), float(folded[ghz >= 0.5 / wide_ns].max()))
+            <= LARGEST_ERROR
+        ):
             return float(reach)
     return None
 
@@ -92,7 +96,7 @@ def reach_of(interval_ns: float, out_ns: float, band_mhz: tuple[float, float]) -
 def _tap(lag: Float64, reach: float) -> Float64:
     """Weight at a lag in units of the wider interval: the sinc, faded by Kaiser's window (Kaiser 1974 [memory])."""
     inside = np.sqrt(np.maximum(1 - (lag / reach) ** 2, 0.0))
-    return np.asarray(np.sinc(lag) * np.i0(6.0 * inside) / np.i0(6.0) * (np.abs(lag) <= reach))
+    return np.asarray(np.sinc(lag) * np.i0(7.0 * inside) / np.i0(7.0) * (np.abs(lag) <= reach))
 
 
 def waves_passed(
@@ -158,7 +162,10 @@ def _run(traces, taps, first, coarser, fade, before, size, wave, skipped, output
     room = np.zeros(size * wide, np.float32)
     brought = np.empty(turns * phases * wide, np.float32)
     passed = np.empty(turns * phases * wide, np.float32)
-    begin, end = room[before * wide : (before + 1) * wide], room[(before + n - 1) * wide : (before + n) * wide]
+    begin, end = (
+        room[before * wide : (before + 1) * wide],
+        room[(before + n - 1) * wide : (before + n) * wide],
+    )
     for top in range(0, len(traces), wide):
         many = min(wide, len(traces) - top)
         for i in range(many):
