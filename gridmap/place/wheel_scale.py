@@ -38,6 +38,8 @@ _NU = 4.0
 _OTHERS_M = 0.12
 _DAMP = 0.5
 _FEWEST = 4
+_LEAST_TOLD = 1 / 3
+"""Share of the lines of a group of which neighbours must tell something."""
 _EM_STEPS = 40
 _LEAST_SCATTER = 0.002
 _FIXED_SD = (0.005, 1e-4)
@@ -126,6 +128,7 @@ def estimate_wheel_scale(
             crossed = crossing_shifts(groups, reach, _OTHERS_M)
             shifts += [s for s in crossed if known.loose[s.index]]
         shifts = [s for s in shifts if s.others == () or np.trace(s.spread_m) < 2 * _WORST_SD_M**2]
+        shifts = [s for s in shifts if s.others == () or s.index not in _unheard(groups, shifts, known.loose)]
         if turn == rounds - 1:
             known = known.shrunk(state, info)
         better, info = _solve(known, shifts, state)
@@ -239,6 +242,20 @@ class _Known:
             error_sd=np.where(self.free, scatter, self.error_sd),
             error_mean=np.where(self.free, mean, self.error_mean),
         )
+
+
+def _unheard(groups: Sequence[StripGroup], shifts: Sequence[EndShift], loose: Bool) -> set[int]:
+    """Lines of groups in which neighbours tell of too few lines: those few look sure by chance.
+
+    Where pegs hold the lines nothing is lost; lines that have no row of pegs ahead need what little there is.
+    """
+    told = {s.index for s in shifts if s.others}
+    out: set[int] = set()
+    for group in groups:
+        between = [s.index for s in group.strips[1:-1]]
+        if len(told & set(between)) < _LEAST_TOLD * len(between):
+            out |= {i for i in between if not loose[i]}
+    return out
 
 
 def _inverse(matrix: Float64) -> Float64:

@@ -86,3 +86,20 @@ def test_one_way_lines_are_relative_and_say_so():
     )
     assert not any(f.absolute for f in found)
     assert any("relative" in f.words for f in found)
+
+
+def test_neighbours_that_tell_of_few_lines_have_no_say():
+    """In ground that hardly echoes another recording, with other noise, of the same walk gives the same scales."""
+    scales = 0.02 + 0.003 * np.random.default_rng(9).standard_normal(9)
+    ground = Ground(1, strength=0.3)
+    told = [
+        [
+            w.error
+            for w in estimate_wheel_scale(
+                zigzag(ground, lines=9, spacing=0.5, noise=1.0, seed=seed, scales=scales, wheel_only=True),
+                INTERVAL_NS,
+            )
+        ]
+        for seed in (1, 2)
+    ]
+    np.testing.assert_allclose(told[0], told[1], atol=1e-9)
