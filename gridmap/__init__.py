@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING
 from gridmap._version import VERSION as __version__
 
 if TYPE_CHECKING:
+    from gridmap.check.score import Score
     from gridmap.pipeline.lines import LinesResult
     from gridmap.pipeline.map_site import MapResult
     from gridmap.plan.survey import Plan
     from gridmap.read.line_info import LineInfo
 
-__all__ = ["__version__", "demo", "info", "lines", "map", "new", "plan_grid"]
+__all__ = ["__version__", "demo", "info", "lines", "map", "new", "plan_grid", "score"]
 
 
 def _quiet(stage: str, share: float) -> None:
@@ -203,3 +204,30 @@ def plan_grid(
     return plan_site(
         None if request is None else Path(request), None if out is None else Path(out), options=options
     )
+
+
+def score(out: Path | str, truth: Path | str, *, near_m: float = 0.15) -> Score:
+    """Compare a map with known ground.
+
+    Parameters
+    ----------
+    out : path
+        Output folder of a finished map.
+    truth : path
+        GeoPackage with layers `linear` and `outlines`, as far as known; field `depth_top_m`.
+    near_m : float
+        A line found this close to a known one has found it, metres.
+
+    Returns
+    -------
+    Score
+        Recall, precision, lateral error, depth error and overlap of outlines.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If a file cannot be read, or the two do not lie in one frame.
+    """
+    from gridmap.pipeline.score_map import score_map
+
+    return score_map(Path(out), Path(truth), near_m)

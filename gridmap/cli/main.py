@@ -15,6 +15,7 @@ COMMANDS = {
     "plan": "Plan a survey before walking it: antenna, spacing, lines, field sheet.",
     "map": "Map a survey: from line files and a site file to maps.",
     "lines": "Say what is known of every line, and what looks wrong.",
+    "score": "Compare a map with known ground.",
     "new": "Write a site file for a folder of line files, to be edited.",
     "info": "Say what is in line files.",
     "completion": "Print the set-up for completion in a shell.",

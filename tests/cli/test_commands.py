@@ -137,11 +137,11 @@ def test_demo_ends_in_plain_words(tmp_path):
     found = [
         tuple(map(float, m))
         for m in re.findall(
-            r"compact echo.*?strongest ([\d.]+) m deep.*?near x ([\d.]+), y ([\d.]+)", done.stdout
+            r"echo with an area.*?near x ([\d.]+), y ([\d.]+) m; top ([\d.]+) m deep", done.stdout
         )
     ]
     corners = tank["outline_local_m"]
     centre = [sum(c[i] for c in corners) / 4 for i in range(2)]
-    near = [d for d, x, y in found if math.hypot(x - centre[0], y - centre[1]) < 0.3]
+    near = [d for x, y, d in found if math.hypot(x - centre[0], y - centre[1]) < 0.3]
     assert near
     assert abs(near[0] - tank["depth_top_m"]) < 0.07

@@ -1,0 +1,1 @@
+"""A map checked against ground that is known."""
