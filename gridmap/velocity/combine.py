@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -148,7 +148,10 @@ def choose_velocity(
                     f"They agree with {medium.source}, {prior[0]:.4f} +- {prior[1]:.4f} m/ns.",
                 )
         kept = prior if prior is not None and not warnings else None
-        profile = fit_profile(profile.targets, kept, source, ties)
+        if kept is None and alone is None:  # fitted already, without a prior
+            profile = replace(profile, model=replace(profile.model, source=source))
+        else:
+            profile = fit_profile(profile.targets, kept, source, ties)
         if ground.medium is not None:
             warnings += _outside(find_medium(ground.medium), profile)
         trend = None if fits is None or alone is not None else area_trend(fits, profile)

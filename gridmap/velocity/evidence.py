@@ -12,6 +12,7 @@ from gridmap.site.records import Antenna, Ground
 from gridmap.velocity.combine import VelocityChoice, choose_velocity
 from gridmap.velocity.focusing import FocusWindow, focusing_scan
 from gridmap.velocity.hyperbola import HyperbolaFits, fit_hyperbolas
+from gridmap.velocity.surface import surface_effect
 from gridmap.velocity.ties import TiePick, pick_ties
 
 
@@ -125,9 +126,10 @@ def survey_velocity(
     SiteError
         If a medium is named that is not known.
     """
-    fits = fit_hyperbolas(lines, sample_interval_ns, antenna)
+    effect = surface_effect(antenna.frequency_mhz, antenna.height_m)
+    fits = fit_hyperbolas(lines, sample_interval_ns, antenna, effect=effect)
     names = tuple(line.name for line in lines)
-    focus = focusing_scan(lines, sample_interval_ns, antenna)
+    focus = focusing_scan(lines, sample_interval_ns, antenna, effect)
     choice = choose_velocity(ground, fits, focus=focus)
     if not ground.ties:
         return VelocityEvidence(choice, fits, names, (), focus)

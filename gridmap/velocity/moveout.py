@@ -6,10 +6,11 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from gridmap.model import Bool, Float32, Float64
+from gridmap.model import Bool, Float32, Float64, Int64
 from gridmap.velocity.surface import SurfaceEffect
 
 Complex64 = NDArray[np.complex64]
+UInt32 = NDArray[np.uint32]
 
 
 @numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
@@ -136,6 +137,54 @@ def scan_velocities(
         out[k, 4] = sides[1] / (weights[1] ** 2 + 1e-30) / width
 
 
+@numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def strongest_apex(
+    signal: Complex64,
+    along_m: Float64,
+    good: Bool,
+    apex_m: float,
+    front_ns: float,
+    apexes_m: Float64,
+    fronts_ns: Float64,
+    shift_ns: float,
+    velocity: float,
+    interval_ns: float,
+    separation_m: float,
+    squeeze: float,
+    half_m: float,
+    table_v: Float64,
+    log_depth: Float64,
+    angle_step: float,
+    delay: Float64,
+    phase: Float64,
+) -> tuple[float, float]:
+    """Return the apex and the time of the front, of those tried, with the most coherent power along their curve.
+
+    Parameters
+    ----------
+    apex_m, front_ns : float
+        Returned where no curve holds power.
+    apexes_m, fronts_ns : (apex,), (time,) float64
+        Tried in every combination; the time of the curve's centre is the front's less `shift_ns`.
+    signal, along_m, good, shift_ns, velocity, interval_ns, separation_m, squeeze, half_m
+        As in `scan_velocities`, one velocity.
+    table_v, log_depth, angle_step, delay, phase
+        The `SurfaceEffect`.
+    """
+    top = -1.0
+    out = np.zeros((1, 5))
+    one = np.array([velocity])
+    for at in apexes_m:
+        for front in fronts_ns:
+            scan_velocities(
+                signal, along_m, good, at, front - shift_ns, shift_ns, one, interval_ns, separation_m, squeeze,
+                half_m, table_v, log_depth, angle_step, delay, phase, 0, out,
+            )  # fmt: skip
+            if out[0, 1] > top:
+                top, apex_m, front_ns = out[0, 1], at, front
+    return apex_m, front_ns
+
+
 def curves(
     velocities: Float64,
     times_ns: Float64,
@@ -193,7 +242,6 @@ def curves(
     return sample, np.exp(1j * turn).astype(np.complex64)
 
 
-@numba.njit(cache=True, fastmath=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def scan_line(
     signal: Complex64,
     along_m: Float64,
@@ -213,7 +261,7 @@ def scan_line(
     apexes_m : (apex,) float64
         Where along the line.
     half_m : (velocity, time) float64
-        Half apertures, metres.
+        Half apertures, metres, not falling with time.
     sample, turn
         From `curves`, offsets spaced by `offset_step_m` from 0.
 
@@ -222,36 +270,116 @@ def scan_line(
     (velocity, apex, time, 2) float32
         Semblance and coherent power; 0 where fewer than five traces lie on the curve.
     """
-    speeds, times, offsets = sample.shape
-    samples = signal.shape[1]
-    out = np.zeros((speeds, len(apexes_m), times, 2), np.float32)
-    for a in numba.prange(len(apexes_m)):
-        for k in range(speeds):
-            for j in range(times):
-                half = half_m[k, j]
-                first = np.searchsorted(along_m, apexes_m[a] - half)
-                last = np.searchsorted(along_m, apexes_m[a] + half)
-                total = 0j
-                power = 0.0
-                weight = 0.0
-                count = 0
-                for i in range(first, last):
-                    if not good[i]:
-                        continue
-                    d = abs(along_m[i] - apexes_m[a])
-                    b = min(int(d / offset_step_m + 0.5), offsets - 1)
-                    t = sample[k, j, b]
-                    m = int(t)
-                    if m + 1 >= samples:
-                        continue
-                    value = (signal[i, m] * (1 - (t - m)) + signal[i, m + 1] * (t - m)) * turn[k, j, b]
-                    w = 1.0 - 0.75 * (d / half) ** 2
-                    total += w * value
-                    power += w * (value.real**2 + value.imag**2)
-                    weight += w
-                    count += 1
-                if count >= 5:
-                    both = total.real**2 + total.imag**2
-                    out[k, a, j, 0] = both / (weight * power + 1e-30)
-                    out[k, a, j, 1] = both / (weight * weight)
+    by_time = np.ascontiguousarray(sample.transpose(0, 2, 1))
+    whole = by_time.astype(np.uint32)
+    # A curve is left where it runs out of the record.
+    inside = np.logical_and.accumulate(whole + 1 < signal.shape[1], axis=2).sum(axis=2)
+    back = np.ascontiguousarray(turn.transpose(0, 2, 1))
+    out = np.empty((len(half_m), len(apexes_m), half_m.shape[1], 2), np.float32)
+    _sum_along(
+        np.ascontiguousarray(signal.real), np.ascontiguousarray(signal.imag), along_m, good, apexes_m, half_m,
+        whole, by_time - whole, inside, np.ascontiguousarray(back.real), np.ascontiguousarray(back.imag),
+        offset_step_m, out,
+    )  # fmt: skip
     return out
+
+
+@numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _add_trace(
+    real: Float32,
+    imag: Float32,
+    whole: UInt32,
+    part: Float32,
+    cosine: Float32,
+    sine: Float32,
+    bend: Float32,
+    square: float,
+    scratch: Float32,
+    re: Float32,
+    im: Float32,
+    power: Float32,
+    weight: Float32,
+    count: Float32,
+) -> None:
+    """Add one trace to the sums of `_sum_along`; one array is written in each loop, else none is vectorised."""
+    times = len(whole)
+    u, v, w = scratch[0, :times], scratch[1, :times], scratch[2, :times]
+    for j in range(times):
+        m = np.uint64(whole[j])
+        u[j] = real[m] + (real[m + np.uint64(1)] - real[m]) * part[j]
+    for j in range(times):
+        m = np.uint64(whole[j])
+        v[j] = imag[m] + (imag[m + np.uint64(1)] - imag[m]) * part[j]
+    for j in range(times):
+        w[j] = np.float32(1.0) - bend[j] * square
+    for j in range(times):
+        re[j] += w[j] * (u[j] * cosine[j] - v[j] * sine[j])
+    for j in range(times):
+        im[j] += w[j] * (v[j] * cosine[j] + u[j] * sine[j])
+    for j in range(times):
+        power[j] += w[j] * (u[j] * u[j] + v[j] * v[j])
+    for j in range(times):
+        weight[j] += w[j]
+    for j in range(times):
+        count[j] += np.float32(1.0)
+
+
+@numba.njit(cache=True, fastmath=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
+def _sum_along(
+    real: Float32,
+    imag: Float32,
+    along_m: Float64,
+    good: Bool,
+    apexes_m: Float64,
+    half_m: Float64,
+    whole: UInt32,
+    part: Float32,
+    inside: Int64,
+    cosine: Float32,
+    sine: Float32,
+    offset_step_m: float,
+    out: Float32,
+) -> None:
+    """Fill `out` trace by trace: all times of one trace lie close in memory; tables are (velocity, offset, time)."""
+    speeds, offsets, times = whole.shape
+    for n in numba.prange(len(apexes_m)):
+        a = np.int64(n)
+        apex = apexes_m[a]
+        # real and imaginary sums, power, weights, traces
+        sums = np.empty((5, times), np.float32)
+        re, im, power, weight, count = sums[0], sums[1], sums[2], sums[3], sums[4]
+        scratch = np.empty((3, times), np.float32)
+        bend = np.empty(times, np.float32)
+        for k in range(speeds):
+            sums[:] = 0.0
+            half = half_m[k]
+            for j in range(times):
+                bend[j] = 0.75 / (half[j] * half[j])
+            first = np.searchsorted(along_m, apex - half[times - 1])
+            last = np.searchsorted(along_m, apex + half[times - 1])
+            begin = times
+            for i in range(first, last):
+                at = along_m[i]
+                # the first time whose aperture holds the trace: it moves up towards the apex, down after it
+                begin = min(begin, times)
+                while begin > 0 and apex - half[begin - 1] <= at < apex + half[begin - 1]:
+                    begin -= 1
+                while begin < times and not apex - half[begin] <= at < apex + half[begin]:
+                    begin += 1
+                if not good[i]:
+                    continue
+                d = abs(at - apex)
+                b = min(int(d / offset_step_m + 0.5), offsets - 1)
+                square = np.float32(d * d)
+                end = inside[k, b]
+                if begin < end:
+                    _add_trace(
+                        real[i], imag[i], whole[k, b, begin:end], part[k, b, begin:end], cosine[k, b, begin:end],
+                        sine[k, b, begin:end], bend[begin:end], square, scratch, re[begin:end], im[begin:end],
+                        power[begin:end], weight[begin:end], count[begin:end],
+                    )  # fmt: skip
+            for j in range(times):
+                both = re[j] * re[j] + im[j] * im[j]
+                enough = count[j] >= 5
+                out[k, a, j, 0] = both / (weight[j] * power[j] + np.float32(1e-30)) if enough else 0.0
+                out[k, a, j, 1] = both / (weight[j] * weight[j]) if enough else 0.0

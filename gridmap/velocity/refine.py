@@ -8,12 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from gridmap.model import Float64
-from gridmap.velocity.moveout import scan_velocities
+from gridmap.velocity.moveout import scan_velocities, strongest_apex
 from gridmap.velocity.signal import LineSignal
 from gridmap.velocity.surface import SurfaceEffect
 
 VELOCITY_GRID = np.linspace(0.042, 0.186, 97)
-_ROUGH = VELOCITY_GRID[::4]
+_ROUGH = VELOCITY_GRID[::4].copy()
+_FIVE = np.linspace(-1.0, 1.0, 5)
+_PARABOLA = {h: np.linalg.pinv(np.vander(np.arange(-h, h + 1.0), 3))[:2] for h in (1, 2)}
+"""Rows that give a and b of the least squares parabola a x^2 + b x + c through 2 h + 1 points one apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,38 +116,29 @@ def refine(
     )
     period = 1e3 / setting.frequency_mhz
     gate = max(1, round(0.12 * period / dt))
-    one, few, many = np.zeros((1, 5)), np.zeros((len(_ROUGH), 5)), np.zeros((len(VELOCITY_GRID), 5))
+    few, many = np.zeros((len(_ROUGH), 5)), np.zeros((len(VELOCITY_GRID), 5))
     x, front, v, half = apex_m, time_ns, min(velocity, 0.14), 0.2
     best, speeds, rough, k = many, VELOCITY_GRID, True, 0
-
-    def scan(at: float, time: float, speeds: Float64, gate: int, out: Float64) -> None:
-        delay = 2.0 * setting.radius_m / v
-        scan_velocities(
-            line.values, line.along_m, line.good, at, time + delay, -delay, speeds, dt,
-            setting.separation_m, squeeze, half, *tables, gate, out,
-        )  # fmt: skip
-
     for turn in range(3):
-        centre_ns = front + 2.0 * setting.radius_m / v
-        half = 0.5 * v * centre_ns * math.tan(math.radians(setting.aperture_deg)) / squeeze
+        delay = 2.0 * setting.radius_m / v
+        half = 0.5 * v * (front + delay) * math.tan(math.radians(setting.aperture_deg)) / squeeze
         half = min(max(half, 0.2), setting.reach_m)
         for span_ns, step_ns, span_m in ((0.33, 0.08, 0.1), (0.08, 0.016, 0.05)):
             if turn and span_ns > 0.2:
                 continue
-            top = -1.0
-            here = x, front
-            for at in here[0] + span_m * np.linspace(-1, 1, 5):
-                for time in here[1] + period * np.arange(-span_ns, span_ns + 1e-9, step_ns):
-                    if time <= 0.3 * period:
-                        continue
-                    scan(float(at), float(time), np.array([v]), 0, one)
-                    if one[0, 1] > top:
-                        top, x, front = float(one[0, 1]), float(at), float(time)
+            fronts = front + period * np.arange(-span_ns, span_ns + 1e-9, step_ns)
+            x, front = strongest_apex(
+                line.values, line.along_m, line.good, x, front, x + span_m * _FIVE, fronts[fronts > 0.3 * period],
+                -delay, v, dt, setting.separation_m, squeeze, half, *tables,
+            )  # fmt: skip
         rough = turn < 2
         speeds, out = (_ROUGH, few) if rough else (VELOCITY_GRID, many)
         top, middle = -1.0, x
-        for at in middle + np.linspace(-0.06, 0.06, 5):
-            scan(float(at), front, speeds, gate, out)
+        for at in middle + 0.06 * _FIVE:
+            scan_velocities(
+                line.values, line.along_m, line.good, float(at), front + delay, -delay, speeds, dt,
+                setting.separation_m, squeeze, half, *tables, gate, out,
+            )  # fmt: skip
             if out[:, 0].max() > top:
                 top, x, best = float(out[:, 0].max()), float(at), out.copy()
         k = int(best[:, 0].argmax())
@@ -168,6 +162,8 @@ def _peak(speeds: Float64, semblance: Float64, k: int, half: int) -> tuple[float
     """Place of the parabola through the peak and `half` steps to each side, and its second derivative."""
     k = int(np.clip(k, half, len(semblance) - 1 - half))
     step = float(speeds[1] - speeds[0])
-    a, b, _ = np.polyfit(step * np.arange(-half, half + 1), semblance[k - half : k + half + 1], 2)
+    near = semblance[k - half : k + half + 1]
+    a, b = (float(row @ near) for row in _PARABOLA[half])
+    a, b = a / step**2, b / step
     shift = float(np.clip(-b / (2 * a), -half * step, half * step)) if a < 0 else 0.0
     return float(speeds[k]) + shift, 2.0 * float(a)
