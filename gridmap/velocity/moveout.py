@@ -12,6 +12,10 @@ from gridmap.velocity.surface import SurfaceEffect
 Complex64 = NDArray[np.complex64]
 UInt32 = NDArray[np.uint32]
 
+ENOUGH_TRACES = 32
+"""Of an aperture with twice as many traces or more, the scan of a line takes every second, fourth, ...; what it
+finds is fitted with all of them. Traces nearer than two fifths of a wavelength tell nearly the same."""
+
 
 @numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _look(row: Float64, where: float) -> float:
@@ -268,16 +272,24 @@ def scan_line(
     Returns
     -------
     (velocity, apex, time, 2) float32
-        Semblance and coherent power; 0 where fewer than five traces lie on the curve.
+        Semblance and coherent power; 0 where fewer than five traces lie on the curve; of wide apertures over dense
+        traces not all are taken (`ENOUGH_TRACES`).
     """
     by_time = np.ascontiguousarray(sample.transpose(0, 2, 1))
     whole = by_time.astype(np.uint32)
+    spacing = max(float(np.median(np.diff(along_m))), 1e-6)
+    many = np.maximum(2.0 * half_m / (spacing * ENOUGH_TRACES), 1.0)
+    every = np.exp2(np.minimum(np.floor(np.log2(many)), 4.0)).astype(np.int64)
+    # Until when the n-th of sixteen traces takes part.
+    until = np.stack(
+        [np.logical_and.accumulate(n % every == 0, axis=1).sum(axis=1) for n in range(16)], axis=1
+    )
     # A curve is left where it runs out of the record.
     inside = np.logical_and.accumulate(whole + 1 < signal.shape[1], axis=2).sum(axis=2)
     back = np.ascontiguousarray(turn.transpose(0, 2, 1))
     out = np.empty((len(half_m), len(apexes_m), half_m.shape[1], 2), np.float32)
     _sum_along(
-        np.ascontiguousarray(signal.real), np.ascontiguousarray(signal.imag), along_m, good, apexes_m, half_m,
+        signal, along_m, good, apexes_m, half_m, until,
         whole, by_time - whole, inside, np.ascontiguousarray(back.real), np.ascontiguousarray(back.imag),
         offset_step_m, out,
     )  # fmt: skip
@@ -286,8 +298,7 @@ def scan_line(
 
 @numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _add_trace(
-    real: Float32,
-    imag: Float32,
+    trace: Complex64,
     whole: UInt32,
     part: Float32,
     cosine: Float32,
@@ -298,40 +309,32 @@ def _add_trace(
     re: Float32,
     im: Float32,
     power: Float32,
-    weight: Float32,
-    count: Float32,
 ) -> None:
     """Add one trace to the sums of `_sum_along`; one array is written in each loop, else none is vectorised."""
     times = len(whole)
-    u, v, w = scratch[0, :times], scratch[1, :times], scratch[2, :times]
+    u, v = scratch[0, :times], scratch[1, :times]
     for j in range(times):
         m = np.uint64(whole[j])
-        u[j] = real[m] + (real[m + np.uint64(1)] - real[m]) * part[j]
+        f = part[j]
+        before, after = trace[m], trace[m + np.uint64(1)]
+        u[j] = before.real + (after.real - before.real) * f
+        v[j] = before.imag + (after.imag - before.imag) * f
     for j in range(times):
-        m = np.uint64(whole[j])
-        v[j] = imag[m] + (imag[m + np.uint64(1)] - imag[m]) * part[j]
+        re[j] += (np.float32(1.0) - bend[j] * square) * (u[j] * cosine[j] - v[j] * sine[j])
     for j in range(times):
-        w[j] = np.float32(1.0) - bend[j] * square
+        im[j] += (np.float32(1.0) - bend[j] * square) * (v[j] * cosine[j] + u[j] * sine[j])
     for j in range(times):
-        re[j] += w[j] * (u[j] * cosine[j] - v[j] * sine[j])
-    for j in range(times):
-        im[j] += w[j] * (v[j] * cosine[j] + u[j] * sine[j])
-    for j in range(times):
-        power[j] += w[j] * (u[j] * u[j] + v[j] * v[j])
-    for j in range(times):
-        weight[j] += w[j]
-    for j in range(times):
-        count[j] += np.float32(1.0)
+        power[j] += (np.float32(1.0) - bend[j] * square) * (u[j] * u[j] + v[j] * v[j])
 
 
 @numba.njit(cache=True, fastmath=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _sum_along(
-    real: Float32,
-    imag: Float32,
+    signal: Complex64,
     along_m: Float64,
     good: Bool,
     apexes_m: Float64,
     half_m: Float64,
+    until: Int64,
     whole: UInt32,
     part: Float32,
     inside: Int64,
@@ -345,13 +348,15 @@ def _sum_along(
     for n in numba.prange(len(apexes_m)):
         a = np.int64(n)
         apex = apexes_m[a]
-        # real and imaginary sums, power, weights, traces
-        sums = np.empty((5, times), np.float32)
-        re, im, power, weight, count = sums[0], sums[1], sums[2], sums[3], sums[4]
-        scratch = np.empty((3, times), np.float32)
+        sums = np.empty((3, times), np.float32)
+        re, im, power = sums[0], sums[1], sums[2]
+        # where in time the count of traces and the sum of their squared distances change
+        change = np.empty((times + 1, 2))
+        scratch = np.empty((2, times), np.float32)
         bend = np.empty(times, np.float32)
         for k in range(speeds):
             sums[:] = 0.0
+            change[:] = 0.0
             half = half_m[k]
             for j in range(times):
                 bend[j] = 0.75 / (half[j] * half[j])
@@ -371,15 +376,23 @@ def _sum_along(
                 d = abs(at - apex)
                 b = min(int(d / offset_step_m + 0.5), offsets - 1)
                 square = np.float32(d * d)
-                end = inside[k, b]
+                end = min(inside[k, b], until[k, i % 16])
                 if begin < end:
                     _add_trace(
-                        real[i], imag[i], whole[k, b, begin:end], part[k, b, begin:end], cosine[k, b, begin:end],
+                        signal[i], whole[k, b, begin:end], part[k, b, begin:end], cosine[k, b, begin:end],
                         sine[k, b, begin:end], bend[begin:end], square, scratch, re[begin:end], im[begin:end],
-                        power[begin:end], weight[begin:end], count[begin:end],
+                        power[begin:end],
                     )  # fmt: skip
+                    change[begin, 0] += 1.0
+                    change[begin, 1] += d * d
+                    change[end, 0] -= 1.0
+                    change[end, 1] -= d * d
+            count, squares = 0.0, 0.0
             for j in range(times):
+                count += change[j, 0]
+                squares += change[j, 1]
                 both = re[j] * re[j] + im[j] * im[j]
-                enough = count[j] >= 5
-                out[k, a, j, 0] = both / (weight[j] * power[j] + np.float32(1e-30)) if enough else 0.0
-                out[k, a, j, 1] = both / (weight[j] * weight[j]) if enough else 0.0
+                weight = count - bend[j] * squares
+                enough = count > 4.5
+                out[k, a, j, 0] = both / (weight * power[j] + 1e-30) if enough else 0.0
+                out[k, a, j, 1] = both / (weight * weight) if enough else 0.0

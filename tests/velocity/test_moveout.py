@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gridmap.velocity.moveout import curves, scan_velocities
+from gridmap.velocity.moveout import curves, scan_line, scan_velocities
 from gridmap.velocity.surface import straight_rays
 
 
@@ -45,3 +45,33 @@ def test_semblance_is_one_on_its_own_curve_and_falls_off_it():
     assert max(out[0, 0], out[2, 0]) < 0.9
     assert out[1, 2] == np.sum(np.abs(along) < 0.6)
     assert out[1, 3] == pytest.approx(out[1, 4], rel=0.05)
+
+
+@pytest.mark.parametrize("step_m", [0.05, 0.004])
+def test_a_scanned_line_is_coherent_on_its_own_curve_alone(step_m):
+    """Semblance is 1 on the curve of a thin pipe and power highest there, dense traces or not."""
+    along = np.arange(-1.2, 1.2001, step_m)
+    interval = 0.1
+    time = interval * np.arange(400)
+    arrival = (
+        2 * np.hypot(along - 0.1, 0.7) / 0.1
+    )  # shared/trade.md 1.3, row "Thin pipe" [source: GPG Survey].
+    late = time - arrival[:, None]
+    signal = (np.exp(-((late / 1.5) ** 2) + 1j * 2.5 * late)).astype(np.complex64)
+    speeds, times, apexes = (
+        np.array([0.08, 0.1, 0.12]),
+        np.array([6.0, 14.0, 39.0]),
+        np.array([-0.3, 0.1, 0.5]),
+    )
+    sample, turn = curves(speeds, times, np.arange(0.0, 1.0, 0.002), 0.0, interval, straight_rays())
+    good = np.ones(len(along), bool)
+    good[::7] = False
+    half = np.full((3, 3), 0.6)
+    out = scan_line(signal, along, good, apexes, half, sample, turn, 0.002)
+    assert out.shape == (3, 3, 3, 2)
+    assert out[1, 1, 1, 0] == pytest.approx(1.0, abs=0.01)
+    # Weights cancel in the coherent power: that of an amplitude of one.
+    assert out[1, 1, 1, 1] == pytest.approx(1.0, abs=0.02)
+    assert np.unravel_index(out[..., 1].argmax(), out.shape[:3]) == (1, 1, 1)
+    # The record ends at 39.9 ns: of the curve from 39 ns only its middle is left.
+    assert out[1, 1, 2, 1] < 1e-6
