@@ -20,7 +20,7 @@ def gridmap(*words, **more):
         [sys.executable, "-m", "gridmap", *map(str, words)],
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=600,
         cwd=ROOT,
         **more,
     )

@@ -22,7 +22,7 @@ def run(*words):
         capture_output=True,
         text=True,
         cwd=ROOT,
-        timeout=120,
+        timeout=600,
     )
     assert "Traceback" not in done.stderr
     last = done.stderr.strip().splitlines()[-1] if done.stderr.strip() else ""
