@@ -128,6 +128,8 @@ def _later_base(strength: Float64, time: Float64, peak: int, period_ns: float) -
         & (np.abs(time - 2 * top_ns) > 0.4 * period_ns)
         & (time < top_ns + 6 * period_ns)
     )
+    if not below.any():  # the record ends with the top
+        return None
     crest = (
         np.flatnonzero(below[1:-1] & (strength[1:-1] >= strength[:-2]) & (strength[1:-1] > strength[2:])) + 1
     )

@@ -8,8 +8,8 @@ from typing import Literal
 
 import numpy as np
 from scipy import optimize
-from scipy.special import erf
 
+from gridmap.features.outline_forms import Form, form_of
 from gridmap.model import Float32, Float64, Int64
 
 MOST_CELLS = 600
@@ -98,12 +98,27 @@ def fit_shape(
     """
     pick = _thin(len(x_m))
     x, y, data = x_m[pick], y_m[pick], amplitude[pick].astype(float)
-    inside = _rectangle if kind == "rectangle" else _ellipse
+    form_at = form_of(kind)
     scale = max(plateau, 1e-9)
+    data /= scale
+
+    def placed(p: Float64) -> tuple[Float64, Float64, Form]:
+        dx, dy, cos, sin = x - p[0], y - p[1], math.cos(p[4]), math.sin(p[4])
+        u, v = dx * cos + dy * sin, dy * cos - dx * sin
+        return u, v, form_at(u, v, math.exp(p[2]), math.exp(p[3]), math.exp(p[7]))
 
     def residual(p: Float64) -> Float64:
-        form = inside(x - p[0], y - p[1], math.exp(p[2]), math.exp(p[3]), p[4], math.exp(p[7]))
-        return np.asarray((np.hypot(p[5] * form, p[6]) - data / scale), dtype=np.float64)
+        return np.asarray(np.hypot(p[5] * placed(p)[2][0], p[6]) - data, dtype=np.float64)
+
+    def slope(p: Float64) -> Float64:
+        u, v, (form, (du, dv, dl, dw, db)) = placed(p)
+        cos, sin = math.cos(p[4]), math.sin(p[4])
+        whole = np.maximum(np.hypot(p[5] * form, p[6]), 1e-12)
+        by_form = p[5] ** 2 * form / whole
+        changes = dv * sin - du * cos, -du * sin - dv * cos, dl, dw, du * v - dv * u
+        columns = [by_form * c for c in changes]
+        columns += [p[5] * form**2 / whole, p[6] / whole, by_form * db]
+        return np.stack(columns, axis=1)
 
     x0, y0, length, width, turn = start
     low_b, high_b = (math.log(b) for b in blur_m)
@@ -127,7 +142,13 @@ def fit_shape(
         high_b,
     ]
     got = optimize.least_squares(
-        residual, np.clip(guess, low, high), bounds=(low, high), loss="soft_l1", f_scale=0.1, max_nfev=25
+        residual,
+        np.clip(guess, low, high),
+        slope,
+        bounds=(low, high),
+        loss="soft_l1",
+        f_scale=0.1,
+        max_nfev=25,
     )
     p = got.x
     length, width, turn = math.exp(p[2]), math.exp(p[3]), p[4]
@@ -146,19 +167,3 @@ def _thin(count: int) -> Int64:
     if count <= MOST_CELLS:
         return np.arange(count)
     return np.unique((np.arange(MOST_CELLS) * 0.6180339887 % 1.0 * count).astype(np.int64))
-
-
-def _rectangle(x: Float64, y: Float64, length: float, width: float, turn: float, blur: float) -> Float64:
-    u, v = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
-    s = blur * math.sqrt(2)
-    along = erf((u + length / 2) / s) - erf((u - length / 2) / s)
-    across = erf((v + width / 2) / s) - erf((v - width / 2) / s)
-    return np.asarray(0.25 * along * across)
-
-
-def _ellipse(x: Float64, y: Float64, length: float, width: float, turn: float, blur: float) -> Float64:
-    u, v = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
-    radius = np.hypot(u / (length / 2), v / (width / 2)) + 1e-9
-    # Distance to the edge along the ray from the centre: exact for a circle.
-    gap = np.hypot(u, v) * (1 - 1 / radius)
-    return np.asarray(0.5 * (1 - erf(gap / (blur * math.sqrt(2)))))

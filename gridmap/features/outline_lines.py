@@ -95,6 +95,8 @@ def look_below(
 
 
 def _semblance(part: Float32) -> float:
-    """Power of the mean over mean power, of (trace, sample)."""
+    """Power of the mean over mean power, of (trace, sample); 0 below the end of the record."""
+    if not part.size:
+        return 0.0
     power = float(np.mean(part.astype(float) ** 2))
     return float(np.mean(part.astype(float).mean(axis=0) ** 2) / power) if power > 0 else 0.0

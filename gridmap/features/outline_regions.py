@@ -8,7 +8,7 @@ import numpy as np
 from scipy import ndimage
 
 from gridmap.model import Bool, Float32, Float64, Volume
-from gridmap.slices.usual_level import over_usual_level
+from gridmap.slices.usual_level import usual_level
 
 FAINTEST = 3.0
 """A region's peak stands at least this many times above the usual level of its depth."""
@@ -92,17 +92,17 @@ def cut_slabs(volume: Volume, wavelength_m: float, smooth_m: float, from_m: floa
         Step an eighth of the wavelength.
     """
     values = volume.values
-    ratio = over_usual_level(np.nan_to_num(values))
+    usual = usual_level(values)
     thick = max(1, round(wavelength_m / 4 / volume.step))
     step = max(1, thick // 2)
     first = max(0, round((from_m - volume.first) / volume.step))
-    last = min(len(ratio), round((to_m - volume.first) / volume.step) + 1)
+    last = min(len(values), round((to_m - volume.first) / volume.step) + 1)
     tops = np.arange(first, max(first + 1, last - thick + 1), step)
     known = np.isfinite(values[0])
     share = _smooth(known.astype(np.float32), smooth_m / volume.grid.cell_m)
     slabs = np.empty((len(tops), *known.shape), np.float32)
     for k, top in enumerate(tops):
-        part = ratio[top : top + thick]
+        part = np.nan_to_num(values[top : top + thick]) / usual[top : top + thick, None, None]
         mean = np.einsum("zyx,zyx->yx", part, part) / np.float32(len(part))
         mean = _smooth(mean * known, smooth_m / volume.grid.cell_m)
         slabs[k] = np.sqrt(mean / np.maximum(share, 0.05)) * known

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from gridmap.model import Bool, Float32, Float64, Volume
-from gridmap.slices.usual_level import over_usual_level
+from gridmap.slices.usual_level import usual_level
 
 DIRECTIONS = 18
 HALF_LENGTH_M = 0.45
@@ -23,6 +23,8 @@ HALF_LENGTH_M = 0.45
 FAINTEST = 0.5
 """Values weaker than this share of the usual level are raised to it, so that holes do not count as contrast."""
 LOUDEST = 20.0
+AT_ONCE = 8
+"""Levels measured together."""
 LEAST_COVER = 0.25
 """Means over kernels that lie outside the survey by more than the rest of this share are pulled towards zero."""
 
@@ -92,10 +94,15 @@ def make_ready(volume: Volume, wavelength_m: float, from_m: float) -> Plane:
     known = np.isfinite(volume.values[-1])
     rows, columns = (n // block for n in known.shape)
     levels = (len(depth) - first) // every
-    filled = np.nan_to_num(volume.values[first : first + levels * every])
-    ratio = np.clip(over_usual_level(filled), FAINTEST, LOUDEST)
-    cut = ratio[:, : rows * block, : columns * block]
-    mean = cut.reshape(levels, every, rows, block, columns, block).mean(axis=(1, 3, 5))
+    used = volume.values[first : first + levels * every]
+    usual = usual_level(used)
+    mean = np.empty((levels, rows, columns), np.float32)
+    for k in range(levels):
+        part = slice(k * every, (k + 1) * every)
+        ratio = np.nan_to_num(used[part]) / usual[part, None, None]
+        np.clip(ratio, FAINTEST, LOUDEST, out=ratio)
+        cut = ratio[:, : rows * block, : columns * block]
+        mean[k] = cut.reshape(every, rows, block, columns, block).mean(axis=(0, 2, 4))
     near = known[: rows * block, : columns * block].reshape(rows, block, columns, block).all(axis=(1, 3))
     values = np.log(np.maximum(mean, FAINTEST)).astype(np.float32)
     values -= np.array([np.median(v[near]) if near.any() else 0.0 for v in values], np.float32)[:, None, None]
@@ -161,33 +168,44 @@ def _best_direction(
     width = np.zeros(values.shape, np.int8)
     for w, wide_m in enumerate(widths_m):
         for k in range(DIRECTIONS):
-            inside, beside = _kernels(shape, plane.cell_m, k * math.pi / DIRECTIONS, wide_m)
-            mean, share = _mean_under(inside, spectrum, covered, shape, plane.known)
-            aside, _ = _mean_under(beside, spectrum, covered, shape, plane.known)
-            answer = np.sqrt(share) * (mean - aside)
-            part = answer[:, plane.known]
-            scatter = 1.4826 * np.median(np.abs(part), axis=1) if part.size else np.ones(len(answer))
-            answer /= np.maximum(scatter, 1e-6)[:, None, None].astype(np.float32)
-            better = answer > best
-            best[better] = answer[better]
-            direction[better] = k
-            width[better] = w
+            pair = _kernels(shape, plane.cell_m, k * math.pi / DIRECTIONS, wide_m)
+            inside, beside = ((kernel, _share_under(kernel, covered, shape, plane.known)) for kernel in pair)
+            # A few levels at a time: what is held at once does not grow with the depth.
+            for top in range(0, len(values), AT_ONCE):
+                part = slice(top, top + AT_ONCE)
+                answer = _mean_under(*inside, spectrum[part], shape)
+                answer -= _mean_under(*beside, spectrum[part], shape)
+                answer *= np.sqrt(inside[1])
+                seen = np.abs(answer[:, plane.known])
+                scatter = 1.4826 * np.median(seen, axis=1) if seen.size else np.ones(len(answer))
+                answer /= np.maximum(scatter, 1e-6)[:, None, None].astype(np.float32)
+                better = answer > best[part]
+                np.copyto(best[part], answer, where=better)
+                direction[part][better] = k
+                width[part][better] = w
     best[:, ~plane.known] = -np.inf
     return best, direction, width
 
 
+def _share_under(
+    kernel: NDArray[np.complex64], covered: NDArray[np.complex64], shape: tuple[int, ...], known: Bool
+) -> Float32:
+    """Share of a kernel that is known, (row, column)."""
+    rows, columns = known.shape
+    share = fft.irfft2(covered * kernel, shape)[:rows, :columns]
+    return np.asarray(np.clip(share, LEAST_COVER, 1.0), dtype=np.float32)
+
+
 def _mean_under(
     kernel: NDArray[np.complex64],
+    share: Float32,
     spectrum: NDArray[np.complex64],
-    covered: NDArray[np.complex64],
     shape: tuple[int, ...],
-    known: Bool,
-) -> tuple[Float32, Float32]:
-    """Mean of the known cells under a kernel, (level, row, column), and the share of it that is known."""
-    rows, columns = known.shape
-    share = np.clip(fft.irfft2(covered * kernel, shape)[:rows, :columns], LEAST_COVER, 1.0)
-    total = fft.irfft2(spectrum * kernel, shape)[:, :rows, :columns]
-    return np.asarray(total / share, dtype=np.float32), np.asarray(share, dtype=np.float32)
+) -> Float32:
+    """Mean of the known cells under a kernel, (level, row, column)."""
+    rows, columns = share.shape
+    total = fft.irfft2(spectrum * kernel, shape, overwrite_x=True)[:, :rows, :columns]
+    return np.asarray(total / share, dtype=np.float32)
 
 
 def _kernels(

@@ -27,6 +27,11 @@ HALF_ALONG_M = 0.7
 BIN_M = 0.25
 
 
+def half_across_m(depth_m: Float64) -> Float64:
+    """How far to either side of a pipe at each depth its traces are summed, metres."""
+    return np.asarray(np.clip(depth_m * APERTURE + 0.05, 0.3, 1.2))
+
+
 @dataclass(frozen=True, slots=True)
 class Gather:
     """All traces of a survey, made ready for sums along curves.
@@ -68,17 +73,23 @@ class Gather:
         cls, lines: Sequence[CleanLine], interval_ns: float, separation_m: float, finest_m: float
     ) -> Gather:
         """Gather the usable traces of all lines, no closer along a line than about `finest_m`."""
-        data, xy, heading, owner = [], [], [], []
+        picks, xy, heading, owner = [], [], [], []
         for k, ln in enumerate(lines):
             spacing = float(np.median(np.diff(ln.along_m))) if len(ln.along_m) > 1 else finest_m
             every = np.arange(0, len(ln.xy_m), max(1, int(finest_m / max(spacing, 1e-6) + 0.01)))
             use = every[ln.usable[every]]
-            signal = analytic_signal(np.ascontiguousarray(ln.traces[use]))
-            data.append(signal / np.sqrt(np.maximum(np.abs(signal), np.float32(1e-20))))
+            picks.append(use)
             xy.append(ln.xy_m[use])
             step = np.gradient(ln.xy_m, axis=0)[use] if len(ln.xy_m) > 1 else np.ones((len(use), 2))
             heading.append(np.arctan2(step[:, 1], step[:, 0]))
             owner.append(np.full(len(use), k, np.int32))
+        ends = np.cumsum([0, *(len(use) for use in picks)])
+        data = np.empty((ends[-1], lines[0].traces.shape[1]), np.complex64)
+        for ln, use, first_row in zip(lines, picks, ends, strict=False):
+            signal = analytic_signal(np.ascontiguousarray(ln.traces[use]))
+            data[first_row : first_row + len(use)] = signal / np.sqrt(
+                np.maximum(np.abs(signal), np.float32(1e-20))
+            )
         places = np.concatenate(xy)
         first = places.min(axis=0) if len(places) else np.zeros(2)
         square = ((places - first) / BIN_M).astype(np.int64)
@@ -86,7 +97,7 @@ class Gather:
         number = square[:, 1] * bins[1] + square[:, 0]
         order = np.argsort(number, kind="stable")
         return cls(
-            np.concatenate(data).astype(np.complex64),
+            data,
             places.astype(np.float32),
             np.concatenate(heading).astype(np.float32),
             np.concatenate(owner),
@@ -188,7 +199,7 @@ def stack_pieces(
     sums, reals = _stack(
         gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
         gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
-        x, y, depth, np.ascontiguousarray(angle_rad[order]),
+        x, y, half_across_m(depth), np.ascontiguousarray(angle_rad[order]),
         velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), chosen, half_along_m, others,
     )  # fmt: skip
     back = np.argsort(order, kind="stable")
@@ -202,7 +213,7 @@ def stack_pieces(
 @nb.njit(parallel=True, cache=True, fastmath=True)
 def _stack(  # type: ignore[no-untyped-def]
     data, xy, heading, line, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, ez, angle, t0, rms, only, half_along, others,
+    ex, ey, wide, angle, t0, rms, only, half_along, others,
 ):  # fmt: skip
     count = len(ex)
     sums = np.zeros((count, 4), np.complex128)
@@ -210,7 +221,7 @@ def _stack(  # type: ignore[no-untyped-def]
     samples = data.shape[1]
     for n in nb.prange(count):
         cos, sin = math.cos(angle[n]), math.sin(angle[n])
-        half_across = min(max(0.3, ez[n] * APERTURE + 0.05), 1.2)
+        half_across = wide[n]
         reach_x = abs(cos) * half_along + abs(sin) * half_across
         reach_y = abs(sin) * half_along + abs(cos) * half_across
         j0 = max(0, int((ex[n] - reach_x - x_first) / BIN_M))

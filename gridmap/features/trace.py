@@ -8,6 +8,7 @@ import numpy as np
 from scipy import ndimage
 
 from gridmap.features.stack import Gather, StackSums, stack_pieces
+from gridmap.features.stack_states import amplitude_of_states
 from gridmap.model import Float64, VelocityModel
 
 NODE_M = 0.2
@@ -129,20 +130,16 @@ def _best_states(
     normal = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
     aside = np.arange(-sides, sides + 1) * min(0.04, wavelength_m / 8)
     below = np.arange(-levels, levels + 1) * wavelength_m / 12
-    states = np.stack([g.ravel() for g in np.meshgrid(aside, below, indexing="ij")], axis=1)
-    place = np.repeat(nodes[:, None], len(states), axis=1)
-    place[..., :2] += states[None, :, :1] * normal[:, None]
-    place[..., 2] += states[:, 1]
-    sums = stack_pieces(gather, velocity, place.reshape(-1, 3), np.repeat(angle, len(states)), others=False)
-    # The envelope's peak, not the place of best coherence: that holds on through the echo's tail.
-    quality = np.sqrt(sums.amplitude).reshape(len(nodes), len(aside), len(below))
-    quality[place[..., 2].reshape(quality.shape) < 0.05] = 0.0
-    choice = best_way(quality, BEND * float(np.median(quality.max(axis=(1, 2)))))
-    return np.asarray(
-        place.reshape(len(nodes), len(aside), len(below), 3)[
-            np.arange(len(nodes)), choice[:, 0], choice[:, 1]
-        ]
+    place = np.repeat(nodes[:, None], len(aside) * len(below), axis=1).reshape(
+        len(nodes), len(aside), len(below), 3
     )
+    place[..., :2] += aside[:, None, None] * normal[:, None, None]
+    place[..., 2] += below
+    # The envelope's peak, not the place of best coherence: that holds on through the echo's tail.
+    quality = np.sqrt(amplitude_of_states(gather, velocity, nodes, angle, aside, below))
+    quality[place[..., 2] < 0.05] = 0.0
+    choice = best_way(quality, BEND * float(np.median(quality.max(axis=(1, 2)))))
+    return np.asarray(place[np.arange(len(nodes)), choice[:, 0], choice[:, 1]])
 
 
 def best_way(gain: Float64, bend: float) -> np.ndarray:

@@ -21,7 +21,15 @@ def over_usual_level(values: Float32) -> Float32:
     (depth, row, column) float32
         1 is usual; the medians are smoothed over a few depths first.
     """
-    known = [v[v > 0] for v in values]
-    level = np.array([np.median(v[:: max(1, len(v) // 20_000)]) if len(v) else np.inf for v in known])
-    smooth = np.maximum(ndimage.gaussian_filter1d(level, 3, mode="nearest"), 1e-30)
-    return np.asarray(values / smooth[:, None, None], dtype=np.float32)
+    return np.asarray(values / usual_level(values)[:, None, None], dtype=np.float32)
+
+
+def usual_level(values: Float32) -> Float32:
+    """Usual level of each depth; arguments as for `over_usual_level`, returns (depth,) float32, never zero."""
+    level = np.full(len(values), np.inf)
+    for k, plane in enumerate(values):
+        known = plane[plane > 0]
+        if len(known):
+            level[k] = np.median(known[:: max(1, len(known) // 20_000)])
+    smooth = ndimage.gaussian_filter1d(level, 3, mode="nearest")
+    return np.maximum(smooth, 1e-30).astype(np.float32)

@@ -48,3 +48,9 @@ def test_thin_lid_is_timed_by_its_first_face_not_by_a_lobe():
     echo = read_echo(noisy(ricker(10.0) - ricker(10.6)), INTERVAL_NS, 10.4, PERIOD_NS)
     assert echo.top_ns == pytest.approx(10.0, abs=0.35)
     assert echo.base_ns is None
+
+
+def test_an_echo_at_the_end_of_the_record_has_no_base():
+    """Below the last sample nothing was recorded, so no base can be told."""
+    echo = read_echo(noisy(ricker(58.5)), INTERVAL_NS, 58.5, PERIOD_NS)
+    assert echo.base_ns is None
