@@ -43,8 +43,12 @@ def circle_of(xy_m: Float64, two_way_ns: Float64) -> Circle:
     def misfit(place: Float64) -> Float64:
         return np.asarray(np.hypot(*(xy_m - place).T) - radius)
 
+    def slope(place: Float64) -> Float64:
+        away = place - xy_m
+        return np.asarray(away / np.maximum(np.hypot(*away.T), 1e-9)[:, None])
+
     fits = [
-        least_squares(misfit, middle + sign * radius.mean() * normal, loss="soft_l1", f_scale=0.1)
+        least_squares(misfit, middle + sign * radius.mean() * normal, slope, loss="soft_l1", f_scale=0.1)
         for sign in (-1.0, 1.0)
     ]
     best = min(fits, key=lambda f: float(f.cost))

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numba as nb
 import numpy as np
 
-from gridmap.features.stack import Gather, stack_pieces
+from gridmap.features.stack import Gather
+from gridmap.features.stack_states import coherence_on_lines
 from gridmap.features.trace import Traced
 from gridmap.model import CleanLine, Float64, Int64, VelocityModel
 
 LEAST_ANGLE_DEG = 25.0
 """A line met at a flatter angle than this is not crossed: it runs along."""
 LEAST_COHERENCE = 0.3
+LEAST_TRACES = 5
 OUTRANKED = 0.8
 """Share of displaced curves that the predicted one must beat."""
 
@@ -91,20 +95,10 @@ def look_at_crossings(
     centres += [(u, z) for u in (-0.5, 0.0, 0.5) for z in (-shift, shift)]
     jitter = [(u, z) for u in (-0.05, 0.0, 0.05) for z in (-wavelength_m / 10, 0.0, wavelength_m / 10)]
     moves = np.array([(a + c, b + d) for a, b in centres for c, d in jitter])
-    normal = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
-    tried = np.repeat(place[:, None], len(moves), axis=1)
-    tried[..., :2] += moves[None, :, :1] * normal[:, None]
-    tried[..., 2] += moves[:, 1]
-    sums = stack_pieces(
-        gather,
-        velocity,
-        tried.reshape(-1, 3),
-        np.repeat(angle, len(moves)),
-        only_line=np.repeat(line, len(moves)),
-        others=False,
+    coherence = coherence_on_lines(gather, velocity, place, angle, moves, line, LEAST_TRACES)
+    score = np.where(place[:, 2:] + moves[:, 1] >= 0.05, coherence, 0.0).reshape(
+        len(line), len(centres), len(jitter)
     )
-    score = np.where(sums.count >= 5, sums.coherence, 0.0).reshape(len(line), len(centres), len(jitter))
-    score[tried[..., 2].reshape(score.shape) < 0.05] = 0.0
     best = score.max(axis=2)
     rank = (best[:, :1] > best[:, 1:]).mean(axis=1)
     return Crossings(line, (best[:, 0] >= LEAST_COHERENCE) & (rank >= OUTRANKED))
@@ -112,17 +106,40 @@ def look_at_crossings(
 
 def _where(path: Traced, walked: Walked) -> tuple[Float64, Float64, Int64]:
     """Place, direction and line of each crossing, the first of each line."""
-    p, q = path.xyz_m[:-1], path.xyz_m[1:]
-    a, b = walked.ends_m[:, 0], walked.ends_m[:, 1]
-    run, walk = (q - p)[:, None, :2], (b - a)[None]
-    off = a[None] - p[:, None, :2]
-    cross = run[..., 0] * walk[..., 1] - run[..., 1] * walk[..., 0]
-    sine = cross / np.maximum(np.hypot(*np.moveaxis(run, -1, 0)) * np.hypot(*np.moveaxis(walk, -1, 0)), 1e-12)
-    flat = np.where(np.abs(cross) < 1e-12, 1.0, cross)
-    s = (off[..., 0] * walk[..., 1] - off[..., 1] * walk[..., 0]) / flat
-    t = (off[..., 0] * run[..., 1] - off[..., 1] * run[..., 0]) / flat
-    met = (np.abs(sine) >= np.sin(np.radians(LEAST_ANGLE_DEG))) & (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
-    k, m = np.nonzero(met)
-    line, first = np.unique(walked.line[m], return_index=True)
-    k, share = k[first], s[k[first], m[first]][:, None]
-    return p[k] * (1 - share) + q[k] * share, path.angle_rad[k], line
+    met, share = _meetings(path.xyz_m, walked.ends_m, math.sin(math.radians(LEAST_ANGLE_DEG)))
+    line, first = np.unique(walked.line[met[:, 1]], return_index=True)
+    k, s = met[first, 0], share[first, None]
+    return path.xyz_m[k] * (1 - s) + path.xyz_m[k + 1] * s, path.angle_rad[k], line
+
+
+@nb.njit(cache=True)
+def _meetings(xyz, ends, least_sine):  # type: ignore[no-untyped-def]
+    """Find steps of the path and pieces that cross, (meeting, 2) in order of both, and the share of the step walked."""
+    low, high = np.empty((len(ends), 2)), np.empty((len(ends), 2))
+    for m in range(len(ends)):
+        for c in range(2):
+            low[m, c], high[m, c] = min(ends[m, 0, c], ends[m, 1, c]), max(ends[m, 0, c], ends[m, 1, c])
+    pairs, shares = [(0, 0) for _ in range(0)], [0.0 for _ in range(0)]
+    for k in range(len(xyz) - 1):
+        x0, y0, x1, y1 = xyz[k, 0], xyz[k, 1], xyz[k + 1, 0], xyz[k + 1, 1]
+        run_x, run_y = x1 - x0, y1 - y0
+        left, right, bottom, top = min(x0, x1), max(x0, x1), min(y0, y1), max(y0, y1)
+        for m in range(len(ends)):
+            if low[m, 0] > right or high[m, 0] < left or low[m, 1] > top or high[m, 1] < bottom:
+                continue
+            walk_x, walk_y = ends[m, 1, 0] - ends[m, 0, 0], ends[m, 1, 1] - ends[m, 0, 1]
+            cross = run_x * walk_y - run_y * walk_x
+            long = math.hypot(run_x, run_y) * math.hypot(walk_x, walk_y)
+            if abs(cross) < 1e-12 or abs(cross) < least_sine * max(long, 1e-12):
+                continue
+            off_x, off_y = ends[m, 0, 0] - x0, ends[m, 0, 1] - y0
+            s = (off_x * walk_y - off_y * walk_x) / cross
+            t = (off_x * run_y - off_y * run_x) / cross
+            if 0 <= s <= 1 and 0 <= t <= 1:
+                pairs.append((k, m))
+                shares.append(s)
+    met, share = np.empty((len(pairs), 2), np.int64), np.empty(len(pairs))
+    for n in range(len(pairs)):
+        met[n, 0], met[n, 1] = pairs[n]
+        share[n] = shares[n]
+    return met, share

@@ -101,14 +101,11 @@ def air_wave_posts(candidates: Sequence[Candidate], velocity: VelocityModel) -> 
     circles = []
     for c in candidates:
         xyz = c.path.xyz_m
-        circle = circle_of(xyz[:, :2], velocity.two_way_ns(xyz[:, 2]))
         bent = straight_off_m(xyz[:, :2])
-        if (
-            circle.off_m <= 0.15
-            and bent >= 2.0 * circle.off_m
-            and bent >= 0.15
-            and c.measures.pipe_share < 0.9
-        ):
+        if bent < 0.15 or c.measures.pipe_share >= 0.9:
+            continue
+        circle = circle_of(xyz[:, :2], velocity.two_way_ns(xyz[:, 2]))
+        if circle.off_m <= 0.15 and bent >= 2.0 * circle.off_m:
             circles.append(circle)
     return circles
 

@@ -91,11 +91,15 @@ def measure_path(
 
 def share_near(path_m: Float64, other_m: Float64, near_m: float) -> tuple[float, float]:
     """Share of a path that runs within `near_m` of another in plan, and how much deeper it lies there, metres."""
-    off, nearest = cKDTree(_fine(other_m)[:, :2]).query(path_m[:, :2])
+    low, high = other_m[:, :2].min(axis=0) - near_m, other_m[:, :2].max(axis=0) + near_m
+    if (path_m[:, :2].max(axis=0) < low).any() or (path_m[:, :2].min(axis=0) > high).any():
+        return 0.0, 0.0
+    fine = _fine(other_m)
+    off, nearest = cKDTree(fine[:, :2]).query(path_m[:, :2])
     near = off <= near_m
     if not near.any():
         return 0.0, 0.0
-    deeper = path_m[near, 2] - _fine(other_m)[nearest[near], 2]
+    deeper = path_m[near, 2] - fine[nearest[near], 2]
     return float(near.mean()), float(np.median(deeper))
 
 

@@ -163,7 +163,6 @@ def stack_pieces(
     angle_rad: Float64,
     *,
     half_along_m: float = HALF_ALONG_M,
-    only_line: Int64 | None = None,
     others: bool = True,
 ) -> StackSums:
     """Sum the traces near pieces of pipe along their curves.
@@ -180,8 +179,6 @@ def stack_pieces(
         Direction of the pipe in plan, from x.
     half_along_m : float
         Half length of the piece, metres.
-    only_line : (piece,) int64 or None
-        Sum the traces of this line alone; None or negative: of all.
     others : bool
         Whether the flat curve and that of light in air are summed too; without, their sums stay zero.
 
@@ -195,12 +192,11 @@ def stack_pieces(
     order = np.lexsort((xyz_m[:, 2], square[:, 0], square[:, 1]))
     x, y, depth = (np.ascontiguousarray(c) for c in xyz_m[order].T)
     depth = np.maximum(depth, 0.02)
-    chosen = np.full(len(depth), -1, np.int64) if only_line is None else only_line[order]
     sums, reals = _stack(
-        gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
+        gather.data, gather.xy_m, gather.heading, gather.bin_first, gather.bin_trace,
         gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
         x, y, half_across_m(depth), np.ascontiguousarray(angle_rad[order]),
-        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), chosen, half_along_m, others,
+        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), half_along_m, others,
     )  # fmt: skip
     back = np.argsort(order, kind="stable")
     sums, reals = sums[back], reals[back]
@@ -212,8 +208,8 @@ def stack_pieces(
 
 @nb.njit(parallel=True, cache=True, fastmath=True)
 def _stack(  # type: ignore[no-untyped-def]
-    data, xy, heading, line, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, wide, angle, t0, rms, only, half_along, others,
+    data, xy, heading, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
+    ex, ey, wide, angle, t0, rms, half_along, others,
 ):  # fmt: skip
     count = len(ex)
     sums = np.zeros((count, 4), np.complex128)
@@ -237,8 +233,6 @@ def _stack(  # type: ignore[no-untyped-def]
         for i in range(i0, i1 + 1):
             for k in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + j1 + 1]):
                 m = bin_trace[k]
-                if only[n] >= 0 and line[m] != only[n]:
-                    continue
                 dx, dy = xy[m, 0] - ex[n], xy[m, 1] - ey[n]
                 along, across = dx * cos + dy * sin, dy * cos - dx * sin
                 if abs(along) >= half_along or abs(across) >= half_across:

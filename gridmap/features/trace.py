@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numba as nb
 import numpy as np
 from scipy import ndimage
 
@@ -144,24 +145,32 @@ def _best_states(
 
 def best_way(gain: Float64, bend: float) -> np.ndarray:
     """Best path through (vertex, aside, below) gains; a step of k costs bend k^2, at most two steps a vertex."""
+    return np.asarray(_best_way(gain, bend))
+
+
+@nb.njit(cache=True)
+def _best_way(gain, bend):  # type: ignore[no-untyped-def]
     vertices, sides, levels = gain.shape
     best = gain[0].copy()
     origin = np.zeros((vertices, sides, levels, 2), np.int8)
     for n in range(1, vertices):
-        wide = np.pad(best, 2, constant_values=-np.inf)
         most = np.full((sides, levels), -np.inf)
         for i in range(-2, 3):
             for j in range(-2, 3):
-                came = wide[2 + i : 2 + i + sides, 2 + j : 2 + j + levels] - bend * (i * i + j * j)
-                better = came > most
-                most[better] = came[better]
-                origin[n, better] = (i, j)
+                price = bend * (i * i + j * j)
+                for a in range(max(0, -i), min(sides, sides - i)):
+                    for b in range(max(0, -j), min(levels, levels - j)):
+                        came = best[a + i, b + j] - price
+                        if came > most[a, b]:
+                            most[a, b] = came
+                            origin[n, a, b, 0], origin[n, a, b, 1] = i, j
         best = most + gain[n]
-    at = np.array(np.unravel_index(int(best.argmax()), best.shape))
+    at = best.argmax()
+    a, b = at // levels, at % levels
     out = np.zeros((vertices, 2), np.int64)
     for n in range(vertices - 1, -1, -1):
-        out[n] = at
-        at = at + origin[n, at[0], at[1]]
+        out[n, 0], out[n, 1] = a, b
+        a, b = a + origin[n, a, b, 0], b + origin[n, a, b, 1]
     return out
 
 
