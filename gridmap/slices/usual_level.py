@@ -32,4 +32,4 @@ def usual_level(values: Float32) -> Float32:
         if len(known):
             level[k] = np.median(known[:: max(1, len(known) // 20_000)])
     smooth = ndimage.gaussian_filter1d(level, 3, mode="nearest")
-    return np.maximum(smooth, 1e-30).astype(np.float32)
+    return np.asarray(np.maximum(smooth, 1e-30), dtype=np.float32)
