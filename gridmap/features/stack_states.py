@@ -82,9 +82,10 @@ def coherence_on_lines(
     (place, move) float64
         As `gridmap.features.stack.StackSums.coherence`.
     """
-    depth = np.maximum(places_m[:, 2:] + moves_m[:, 1], 0.02)
-    t0, rms = _times(velocity, depth)
-    sums, count = _sum(gather, places_m, angle_rad, half_across_m(depth), t0, rms, moves_m[:, 0], line, False)
+    below, which = np.unique(moves_m[:, 1], return_inverse=True)
+    depth = np.maximum(places_m[:, 2:] + below, 0.02)
+    wide, t0, rms = (np.take(c, which, axis=1) for c in (half_across_m(depth), *_times(velocity, depth)))
+    sums, count = _sum(gather, places_m, angle_rad, wide, t0, rms, moves_m[:, 0], line, False)
     real, imag, power, weight, weight2 = np.moveaxis(sums.astype(np.float64), 2, 0)
     most = np.maximum(weight**2 * power / np.maximum(weight2, 1e-30), 1e-30)
     return np.asarray(np.where(count >= least, (real**2 + imag**2) / most, 0.0))
