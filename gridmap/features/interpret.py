@@ -29,7 +29,7 @@ from gridmap.model.interpretation import F, Kind
 PIECE = 0.7
 """A new feature that lies along a person's by this share of itself is part of it."""
 WHOLE = 0.8
-"""An accepted shape is replaced by the machine's new one where that covers this share of it."""
+"""An accepted or rejected shape is replaced by the machine's new one where that covers this share of it."""
 _LETTER = {"linear": "L", "outline": "A", "point": "P"}
 
 
@@ -58,8 +58,9 @@ def interpret(
     Notes
     -----
     A row and a new feature of its kind are the same where `likeness` is highest, one to one, touched rows first.
-    A person's shape stays. A shape of the machine's gives way to its new one, unless a person accepted more of it
-    than was found again. Parts of what a person rejected, and what runs along a person's shape, are rejected.
+    A person's shape stays. A shape of the machine's gives way to its new one, unless a person accepted or
+    rejected more of it than was found again. Parts of what a person rejected, and what runs along a person's shape,
+    are rejected.
     """
     promoted = [replace(row, id="") for row in old if row.candidate and row.said.status != "rejected"]
     rows = [row for row in old if not row.candidate] + [replace(p, own_shape=True) for p in promoted]
@@ -179,7 +180,7 @@ class _Carry(Generic[F]):
         """Say whether the machine's new shape stands for the row."""
         if row.own_shape:
             return False
-        return row.said.status != "accepted" or share_along(row.shape, self.shapes[j]) >= WHOLE
+        return row.said.status == "found" or share_along(row.shape, self.shapes[j]) >= WHOLE
 
     def _kept(self, row: OldRow, j: int | None) -> Listed[F]:
         """List a row in its own shape, measured anew."""

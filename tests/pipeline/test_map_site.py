@@ -19,7 +19,8 @@ def test_the_folder_holds_what_the_design_promises(mapped):
     for name in (
         "run.json", "volume.zarr", "slices", "slices.tif", "coverage.tif", "features.gpkg", "pictures",
         "scene.glb", "scene.vtm", "index.html", "positions.csv", "pictures/contact_sheet.png",
-        "pictures/radargrams/L01.png",
+        "pictures/radargrams/L01.png", "features.dxf", "features.kml", "features.geojson", "stakeout.csv",
+        "pictures/plan.png", "pictures/stakeout.png",
     ):  # fmt: skip
         assert (out / name).exists(), name
     listed = {entry["path"] for entry in json.loads((out / "run.json").read_text())["outputs"]}
@@ -101,6 +102,10 @@ def test_without_control_points_the_map_is_local_and_says_so(tmp_path):
     site.write_text(body[:start].replace('crs = "EPSG:32633"\n', "") + body[end:])
     result = gridmap.map(site, tmp_path / "out")
     assert any("no control points" in w for w in result.warnings)
+    assert any("no features.geojson and no features.kml" in n for n in result.notes)
+    assert not (result.out / "features.kml").exists()
+    assert (result.out / "features.dxf").exists()
+    assert (result.out / "stakeout.csv").read_text().startswith("point,x,y,depth,sigma,")
     with rasterio.open(result.out / "coverage.tif") as data:
         assert data.crs is None
         assert data.bounds.left == pytest.approx(0.0, abs=0.3)
