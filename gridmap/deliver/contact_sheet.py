@@ -72,7 +72,9 @@ def contact_sheet(
     image.info["table"] = table_name
     draw = ImageDraw.Draw(image)
     drawing.caution_strip(image)
-    drawing.title_lines(draw, title, f"{stack_words(stack.windows)}, top to bottom in reading order", WIDTH_PX)
+    drawing.title_lines(
+        draw, title, f"{stack_words(stack.windows)}, top to bottom in reading order", WIDTH_PX
+    )
     colours, face = table(table_name), drawing.font(14)
     area = fit_area(raster, (0, 0, thumb, max(1, round(thumb * aspect))))
     for k, (values, window) in enumerate(zip(stack.values, stack.windows, strict=True)):

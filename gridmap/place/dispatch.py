@@ -136,9 +136,7 @@ def prepare_survey(
         refuse_other_crs(ground.crs_wkt, crs_wkt, ground.source)
     heights = None if ground is None else _heights(ground, transform)
     if track is None or site.track is None:
-        return Survey(
-            transform, stations=stations, ground=ground, heights=heights, antenna_height_m=height_m
-        )
+        return Survey(transform, stations=stations, ground=ground, heights=heights, antenna_height_m=height_m)
     local = local_track(track, transform, crs_wkt, site.track.sd_m)
     plan = site.track
     notes = [f"track {track.source}: {note}" for note in local.notes]
