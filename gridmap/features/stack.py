@@ -17,6 +17,7 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
+from gridmap.features.threads import threads_for
 from gridmap.model import CleanLine, Float32, Float64, Int64, VelocityModel
 from gridmap.velocity.signal import analytic_signal
 
@@ -192,12 +193,13 @@ def stack_pieces(
     order = np.lexsort((xyz_m[:, 2], square[:, 0], square[:, 1]))
     x, y, depth = (np.ascontiguousarray(c) for c in xyz_m[order].T)
     depth = np.maximum(depth, 0.02)
-    sums, reals = _stack(
-        gather.data, gather.xy_m, gather.heading, gather.bin_first, gather.bin_trace,
-        gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
-        x, y, half_across_m(depth), np.ascontiguousarray(angle_rad[order]),
-        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), half_along_m, others,
-    )  # fmt: skip
+    with threads_for(len(depth)):
+        sums, reals = _stack(
+            gather.data, gather.xy_m, gather.heading, gather.bin_first, gather.bin_trace,
+            gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
+            x, y, half_across_m(depth), np.ascontiguousarray(angle_rad[order]),
+            velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), half_along_m, others,
+        )  # fmt: skip
     back = np.argsort(order, kind="stable")
     sums, reals = sums[back], reals[back]
     return StackSums(

@@ -12,6 +12,7 @@ import numba as nb
 import numpy as np
 
 from gridmap.features.stack import BIN_M, HALF_ALONG_M, Gather, half_across_m
+from gridmap.features.threads import threads_for
 from gridmap.model import Float32, Float64, Int64, VelocityModel
 
 
@@ -111,13 +112,14 @@ def _sum(
     whole: bool,
 ) -> tuple[Float32, Int64]:
     """Give sums (place, state, 5) and counts of traces: see `_state_sums`."""
-    sums, count = _state_sums(
-        gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
-        gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns,
-        gather.separation_m, np.ascontiguousarray(places_m[:, 0]), np.ascontiguousarray(places_m[:, 1]),
-        np.ascontiguousarray(angle_rad), wide_m, t0_ns, rms, np.ascontiguousarray(aside_m), line,
-        HALF_ALONG_M, whole,
-    )  # fmt: skip
+    with threads_for(t0_ns.size):
+        sums, count = _state_sums(
+            gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
+            gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns,
+            gather.separation_m, np.ascontiguousarray(places_m[:, 0]), np.ascontiguousarray(places_m[:, 1]),
+            np.ascontiguousarray(angle_rad), wide_m, t0_ns, rms, np.ascontiguousarray(aside_m), line,
+            HALF_ALONG_M, whole,
+        )  # fmt: skip
     return sums, count
 
 
