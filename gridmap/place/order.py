@@ -242,7 +242,8 @@ def _weigh(
                 before, after, weight = before + w * one, after + w * two, weight + w
                 turned = len(places) == 1 or heading[at] != heading[p]
                 step, variance = law.step(apart, None if turned else abs(at - q))
-                shown = float(np.clip(two - one, -_MOST_TIMES * abs(step), _MOST_TIMES * abs(step)))
+                most = _MOST_TIMES * abs(step)
+                shown = max(-most, min(most, two - one))
                 part += w * 2 * step * shown / variance
                 expected += w * 2 * step * step / variance
         parts.append(part)
