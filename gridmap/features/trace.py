@@ -129,8 +129,8 @@ def _best_states(
 ) -> Float64:
     angle = directions(nodes)
     normal = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
-    aside = np.arange(-sides, sides + 1) * min(0.04, wavelength_m / 8)
-    below = np.arange(-levels, levels + 1) * wavelength_m / 12
+    aside = np.arange(-sides, sides + 1, dtype=np.float64) * min(0.04, wavelength_m / 8)
+    below = np.arange(-levels, levels + 1, dtype=np.float64) * (wavelength_m / 12)
     place = np.repeat(nodes[:, None], len(aside) * len(below), axis=1).reshape(
         len(nodes), len(aside), len(below), 3
     )
