@@ -69,7 +69,7 @@ def feature_layers(
         ),
         _layer(
             "points", what.points, [_point(f, transform, heights, tied) for f in what.points], "Point Z",
-            f"Small, strong echoes that are neither long nor wide. {z} {_FOR_PERSON}", Style(NEUTRAL, 2.0, label="id"),
+            f"Places that a person marked: small things are not looked for by the program yet. {z} {_FOR_PERSON}", Style(NEUTRAL, 2.0, label="id"),
         ),
         _layer(
             "rejected", what.rejected, [_rejected(f, transform, heights) for f in what.rejected], "LineString Z",
