@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from gridmap.condition.recipe import choose_recipe, finish_lines, prepare_line
-from gridmap.place.tape import place_by_pegs
-from gridmap.read.sniff import read_line
+from gridmap.condition.recipe import finish_lines
+from gridmap.pipeline.frame import map_frame
+from gridmap.pipeline.map_site import STAGES
+from gridmap.pipeline.read_lines import read_lines, shared_places
+from gridmap.pipeline.run import Run, quiet
 from gridmap.site.load import load_site
 from gridmap.site.records import Ground
 from gridmap.velocity.evidence import survey_velocity
@@ -18,17 +20,13 @@ SURVEYS = ROOT / "../shared/surveys"
 
 
 def found(site):
-    """Condition a survey as the pipeline does and find its velocity."""
-    interval = site.processing.sample_interval_ns
-    placed = [
-        place_by_pegs(read_line(p.file, name=p.name, sample_interval_ns=interval), p.start_m, p.end_m)
-        for p in site.lines
-    ]
-    recipe = choose_recipe(
-        site.antenna.frequency_mhz, site.antenna.separation_m, placed[0].line.sample_interval_ns
+    """Condition a survey by the pipeline's own stage and find its velocity."""
+    run = Run(quiet, STAGES)
+    survey = shared_places(site, map_frame(site, run), run)
+    _, clean, recipe = read_lines(site, survey, run, lambda share: None)
+    return survey_velocity(
+        list(finish_lines(clean, recipe).lines), recipe.interval_ns, site.antenna, site.ground
     )
-    lines = list(finish_lines([prepare_line(p, recipe) for p in placed], recipe).lines)
-    return survey_velocity(lines, recipe.interval_ns, site.antenna, site.ground)
 
 
 @pytest.mark.slow
