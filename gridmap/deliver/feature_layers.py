@@ -69,7 +69,8 @@ def feature_layers(
         ),
         _layer(
             "points", what.points, [_point(f, transform, heights, tied) for f in what.points], "Point Z",
-            f"Places that a person marked: small things are not looked for by the program yet. {z} {_FOR_PERSON}", Style(NEUTRAL, 2.0, label="id"),
+            f"Places that a person marked: the program looks for no points yet. {z} {_FOR_PERSON}",
+            Style(NEUTRAL, 2.0, label="id"),
         ),
         _layer(
             "rejected", what.rejected, [_rejected(f, transform, heights) for f in what.rejected], "LineString Z",
