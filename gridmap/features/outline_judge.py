@@ -116,10 +116,10 @@ def evidence(body: Body, survey: Survey) -> Float64:
 WEIGHTS = (2.15, 5.58, 0.80, 3.86, 19.47, -0.62, 1.69, -0.47)
 OFFSET = -33.45
 """Logistic regression of what is real on `evidence`, over 655 candidates (46 real) of 29 simulated surveys, 7 of them
-empty, by `python -m benchmarks.outline_calibration`; the shared surveys had no part in the
-weights, but the kinds of evidence and the least confidence listed were chosen with them in sight. With each eighth of
-the surveys judged by the others, those called 0.8 and more were real in 17 of 17 cases, 0.6 to 0.8 in 5 of 7, 0.4 to 0.6 in
-3 of 7, 0.2 to 0.4 in 6 of 29, below in 15 of 595 (rubble footings and backfilled pits, mostly)."""
+empty, by `python -m benchmarks.outline_calibration`. The shared surveys had no part in the weights, but the kinds of
+evidence and the least confidence listed were chosen with them in sight. With each eighth of the surveys judged by the
+others, those called 0.8 and more were real in 17 of 17 cases, 0.6 to 0.8 in 5 of 7, 0.4 to 0.6 in 3 of 7, 0.2 to 0.4 in
+6 of 29, below in 15 of 595 (rubble footings and backfilled pits, mostly)."""
 
 
 def confidence(body: Body, survey: Survey) -> float:
