@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -247,13 +247,9 @@ def _strongest(scan: _Scan, lines: Sequence[CleanLine]) -> AirEcho | None:
         mine = phasor[scan.line[on] == i]
         if len(mine) >= 5 and (mine * turn).real.mean() > SHOWN:
             showing.append(line.name)
-    return AirEcho(
-        kind,
-        bare.x_m,
-        bare.y_m,
-        best.normal_deg,
-        float(bare.distance_m(scan.xy_m).min()),
-        float(abs(phasor.mean())),
-        best.value,
-        tuple(showing),
+    return replace(
+        bare,
+        nearest_m=float(bare.distance_m(scan.xy_m).min()),
+        coherence=float(abs(phasor.mean())),
+        lines=tuple(showing),
     )

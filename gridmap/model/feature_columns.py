@@ -29,8 +29,6 @@ TEXT = (
 )  # fmt: skip
 """Types of the columns; what is in neither is a number with decimals."""
 
-LAYER_OF = {"linear": "linear", "outline": "outlines", "point": "points"}
-"""Layer of each kind of feature."""
 AS_FOUND = "as_found"
 """Layer of shapes as the machine found them, so that a shape that a person moved is known."""
 

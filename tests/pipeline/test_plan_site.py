@@ -5,32 +5,20 @@ import json
 import tomllib
 
 import pytest
-from small_survey import PIPE_DEPTH, traces_of
+from small_survey import CONTROL, PIPE_DEPTH, traces_of
 
 import gridmap
 from gridmap.errors import OutputError, SiteError
 from gridmap.read.segy_write import write_segy
 from gridmap.site.load import load_site
 
-REQUEST = """
+REQUEST = f"""
 [site]
 name = "Bleaching green, Unterau"
 crs = "EPSG:32633"
 sides_m = [2.25, 3.0]
 
-[[control]]
-name = "A"
-local_m = [0.0, 0.0]
-map_m = [500000.0, 5400000.0]
-[[control]]
-name = "B"
-local_m = [2.25, 0.0]
-map_m = [500002.25, 5400000.0]
-[[control]]
-name = "C"
-local_m = [2.25, 3.0]
-map_m = [500002.25, 5400003.0]
-
+{CONTROL}
 [sought]
 shape = "line"
 material = "metal"

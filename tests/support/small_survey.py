@@ -4,13 +4,7 @@ import numpy as np
 
 from gridmap.read.segy_write import write_segy
 
-SITE = """
-[site]
-name = "Bleaching green, Unterau"
-crs = "EPSG:32633"
-size_m = [2.25, 3.0]
-
-[[control]]
+CONTROL = """[[control]]
 name = "A"
 local_m = [0.0, 0.0]
 map_m = [500000.0, 5400000.0]
@@ -22,7 +16,15 @@ map_m = [500002.25, 5400000.0]
 name = "C"
 local_m = [2.25, 3.0]
 map_m = [500002.25, 5400003.0]
+"""
 
+SITE = f"""
+[site]
+name = "Bleaching green, Unterau"
+crs = "EPSG:32633"
+size_m = [2.25, 3.0]
+
+{CONTROL}
 [antenna]
 frequency_mhz = 400
 separation_m = 0.0
