@@ -9,6 +9,7 @@ Modules, in the order in which data passes them::
     ground        flat layers, exact rays through them, tables of time and absorption
     objects       pipes, boxes, footings, interfaces, stones, posts: what lies in the ground
     echoes        compiled sums of echoes over the objects
+    array_echoes  the same in ground of one velocity, for millions of traces
     pulse         the antenna's pulse; spikes to traces
     walk          where each trace really was taken
     faults        time zero, gain, wow, ringing, noise, bumps, dead traces
