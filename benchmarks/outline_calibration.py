@@ -50,8 +50,8 @@ def bodies_of(folder: Path) -> list[dict]:
     """Map a drawn survey as far as its bodies; one record a body."""
     caught: dict = {}
 
-    def catch(volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, *_):
-        found = find_bodies(volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m)
+    def catch(g, spacing_m):
+        found = find_bodies(g.volume, g.lines, g.interval_ns, g.velocity, g.frequency_mhz, spacing_m, g.shallow_m)
         caught["bodies"], _, caught["survey"] = found
         raise _Enough
 

@@ -43,7 +43,27 @@ NO_TRACE = "no trace near it: depth and evidence unknown"
 
 @dataclass(frozen=True)
 class Ground:
-    """What is measured on: arguments as in `gridmap.features.find.find_features`."""
+    """What features are found and measured on.
+
+    Attributes
+    ----------
+    volume : Volume
+        Envelope against depth; NaN where blank.
+    lines : sequence of CleanLine
+        Conditioned lines.
+    interval_ns : float
+        Their sample interval, nanoseconds.
+    velocity : VelocityModel
+        Behind the volume's depths.
+    frequency_mhz : float
+        Nominal centre frequency, megahertz.
+    shallow_m : float
+        Depth down to which the direct wave's remains reach, metres.
+    height_m, separation_m : float
+        Height of the antennas above the ground; transmitter to receiver, metres.
+    shift : PeakShift or None
+        How far a known pulse peaks from its depth in this volume.
+    """
 
     volume: Volume
     lines: Sequence[CleanLine]

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
+from gridmap.features.drawn import Ground
 from gridmap.features.linear import find_linear
 from gridmap.features.outline import find_outlines
 from gridmap.features.settle import at_depth, settle
-from gridmap.model import CleanLine, Features, RejectedCandidate, VelocityModel, Volume
-from gridmap.velocity.peak_shift import PeakShift
+from gridmap.model import Features, RejectedCandidate
 
 LISTED_FROM = 0.5
 """Features less sure than this are kept with the rejected ones."""
@@ -17,50 +15,25 @@ OUTLINES_FROM = 1 / 3
 weak but real ones; their confidence says which."""
 
 
-def find_features(
-    volume: Volume,
-    lines: Sequence[CleanLine],
-    interval_ns: float,
-    velocity: VelocityModel,
-    frequency_mhz: float,
-    spacing_m: float,
-    shallow_m: float,
-    height_m: float = 0.0,
-    separation_m: float = 0.0,
-    shift: PeakShift | None = None,
-) -> Features:
+def find_features(survey: Ground, spacing_m: float) -> Features:
     """Find what lies in the ground.
 
     Parameters
     ----------
-    volume : Volume
-        Envelope against depth; NaN where blank.
-    lines : sequence of CleanLine
-        Conditioned lines.
-    interval_ns : float
-        Their sample interval, nanoseconds.
-    velocity : VelocityModel
-        Behind the volume's depths.
-    frequency_mhz : float
-        Nominal centre frequency, megahertz.
+    survey : Ground
+        Volume, lines and velocity.
     spacing_m : float
         Usual distance between lines, metres; infinite for one line.
-    shallow_m : float
-        Depth down to which the direct wave's remains reach, metres.
-    height_m, separation_m : float
-        Height of the antennas above the ground; transmitter to receiver, metres.
-    shift : PeakShift or None
-        How far a known pulse peaks from its depth in this volume.
 
     Returns
     -------
     Features
         Surest first within each kind.
     """
+    given = survey.volume, survey.lines, survey.interval_ns, survey.velocity, survey.frequency_mhz, spacing_m
     linear, rejected = find_linear(
-        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m,
-        shift,
-    )  # fmt: skip
+        *given, survey.shallow_m, survey.height_m, survey.separation_m, survey.shift
+    )
     listed = sorted(
         (f for f in linear if f.confidence >= LISTED_FROM), key=lambda f: (-f.confidence, -f.strength)
     )
@@ -69,9 +42,7 @@ def find_features(
         for f in linear
         if f.confidence < LISTED_FROM
     ]
-    outlines, no_outlines = find_outlines(
-        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m
-    )
+    outlines, no_outlines = find_outlines(*given, survey.shallow_m, survey.height_m)
     unsure += [
         RejectedCandidate(
             "outline",

@@ -64,7 +64,7 @@ def trace_candidates(
     Parameters
     ----------
     volume, lines, interval_ns, velocity, spacing_m, shallow_m
-        As in `gridmap.features.find.find_features`.
+        As in `gridmap.features.drawn.Ground` and `gridmap.features.find.find_features`.
     wavelength_m, separation_m : float
         In the ground; transmitter to receiver, metres.
     """
@@ -216,7 +216,7 @@ def find_linear(
     Parameters
     ----------
     volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m, shift
-        As in `gridmap.features.find.find_features`.
+        As in `gridmap.features.drawn.Ground` and `gridmap.features.find.find_features`.
 
     Returns
     -------

@@ -68,11 +68,11 @@ def with_top(
     path : Traced
         At the depth of the strongest sum.
     volume, velocity, wavelength_m, frequency_mhz, height_m
-        As in `gridmap.features.find.find_features`.
+        As in `gridmap.features.drawn.Ground`.
     polarity : Polarity
         Sign of the echo.
     shift : PeakShift or None
-        As in `gridmap.features.find.find_features`.
+        As in `gridmap.features.drawn.Ground`.
 
     Returns
     -------

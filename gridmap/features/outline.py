@@ -58,7 +58,7 @@ def find_outlines(
     Parameters
     ----------
     volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m
-        As in `gridmap.features.find.find_features`.
+        As in `gridmap.features.drawn.Ground` and `gridmap.features.find.find_features`.
     height_m : float
         Height of the antennas above the ground, metres.
 

@@ -174,15 +174,12 @@ def map_site(
             layout.mode, velocity, site.antenna, signal.gain, recipe.interval_ns, layout.depth_m, layout.grid.cell_m,
             layout.spacing.line_m,
         )  # fmt: skip
-        features = find_features(
-            volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.spacing.line_m,
-            layout.shallow_m, site.antenna.height_m, site.antenna.separation_m, shift,
-        )  # fmt: skip
-        ground_of = Ground(
+        survey_below = Ground(
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.shallow_m,
             site.antenna.height_m, site.antenna.separation_m, shift,
         )  # fmt: skip
-        told = tell_kept(interpret(features, earlier.rows, frame.transform, ground_of), run)
+        features = find_features(survey_below, layout.spacing.line_m)
+        told = tell_kept(interpret(features, earlier.rows, frame.transform, survey_below), run)
         summary = features_in_words(told, frame.transform.rotation_deg)
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
