@@ -17,6 +17,7 @@ pass them:
 - `text`, `arrays`: the readers; `matrix`: what they share
 - `nmea`, `gpx`, `points`: tracks of fixes and surveyed points; `track`: whichever the file holds; `terrain`:
   rasters of heights; `track_times`, `columns`, `whole`: what they share
+- `whole_line`: whether a file that is being written is there as a whole
 - `line_info`, `info`: the description record and its table
 
 Importing this package loads NumPy and nothing heavier.
