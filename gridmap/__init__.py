@@ -1,7 +1,7 @@
 """Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
 
-One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`. Each imports what it needs
-when called.
+One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `report`. Each imports what it
+needs when called.
 
 Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
 `image`, `velocity`, `volume`, `slices`, `plan`, `deliver`, `pipeline`, `cli`.
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from gridmap.plan.survey import Plan
     from gridmap.read.line_info import LineInfo
 
-__all__ = ["__version__", "demo", "info", "lines", "map", "new", "plan_grid", "score"]
+__all__ = ["__version__", "demo", "info", "lines", "map", "new", "plan_grid", "report", "report_template", "score"]
 
 
 def _quiet(stage: str, share: float) -> None:
@@ -204,6 +204,46 @@ def plan_grid(
     return plan_site(
         None if request is None else Path(request), None if out is None else Path(out), options=options
     )
+
+
+def report(out: Path | str, *, template: Path | str | None = None, date: str | None = None) -> list[Path]:
+    """Write the report of a finished map: report.pdf, report.html and the data appendix report/.
+
+    Parameters
+    ----------
+    out : path
+        Output folder of a finished map; its features.gpkg may have been edited.
+    template : path or None
+        Folder of the user's words, layout, logo, figures and fonts; see `report_template`.
+    date : str or None
+        Date of the report, year-month-day; None: what template or site file state, else none.
+
+    Returns
+    -------
+    list of Path
+        The files written, report.pdf first.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If the folder is no finished map, or something in the template cannot be used.
+    """
+    from gridmap.pipeline.report_site import report_site
+
+    return report_site(Path(out), template=None if template is None else Path(template), day=date)
+
+
+def report_template(folder: Path | str) -> None:
+    """Write gridmap's own report template into a new folder, to be edited.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If the folder exists.
+    """
+    from gridmap.deliver.report_folder import write_template
+
+    write_template(Path(folder))
 
 
 def score(out: Path | str, truth: Path | str, *, near_m: float = 0.15) -> Score:

@@ -46,6 +46,11 @@ class LabelPlaces:
         self, draw: ImageDraw.ImageDraw, text: str, points_px: Float64, colour: tuple[int, int, int]
     ) -> None:
         """Write beside the middle of a path, or beside other places along it, wherever least is hidden."""
+        at = self.take(text, points_px)
+        draw.text(at, text, font=self._face, fill=colour, stroke_width=3, stroke_fill=PAPER)
+
+    def take(self, text: str, points_px: Float64) -> tuple[float, float]:
+        """Find that place, mark it as taken, and return its upper left corner, pixels."""
         width = self._face.getlength(text)
         height = self._face.size * 1.2
         tries = []
@@ -59,9 +64,9 @@ class LabelPlaces:
             ]
         costs = [self._cost(x, y, width, height) for x, y in tries]
         x, y = tries[int(np.argmin(costs))]
-        draw.text((x, y), text, font=self._face, fill=colour, stroke_width=3, stroke_fill=PAPER)
         row, column = self._box(x, y, width, height)
         self._taken[row, column] += 3
+        return float(x), float(y)
 
     def _cost(self, x: float, y: float, width: float, height: float) -> float:
         a = self._area
