@@ -29,3 +29,15 @@ def browser():
         running = driver.chromium.launch(executable_path=chromium(), args=["--no-sandbox"])
         yield running
         running.close()
+
+
+@pytest.fixture(scope="session")
+def mapped(tmp_path_factory):
+    """One finished map of the small survey: (result, site file). Not to be changed: copy it."""
+    from small_survey import write_small_survey
+
+    import gridmap
+
+    folder = tmp_path_factory.mktemp("small")
+    site = write_small_survey(folder)
+    return gridmap.map(site, folder / "out"), site

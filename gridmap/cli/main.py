@@ -14,6 +14,7 @@ COMMANDS = {
     "demo": "Map the small survey that comes with gridmap.",
     "plan": "Plan a survey before walking it: antenna, spacing, lines, field sheet.",
     "map": "Map a survey: from line files and a site file to maps.",
+    "review": "Look at a map in the browser, judge and draw features.",
     "report": "Write the report of a map: PDF, HTML, tables.",
     "lines": "Say what is known of every line, and what looks wrong.",
     "score": "Compare a map with known ground.",

@@ -18,9 +18,11 @@ from gridmap.deliver.contact_sheet import contact_sheet
 from gridmap.deliver.feature_layers import feature_layers
 from gridmap.deliver.gpkg import write_features
 from gridmap.deliver.hand_over import hand_over_features
-from gridmap.deliver.html import PageData, PageFile, PageLine, PageStack, write_index
+from gridmap.deliver.html import write_index
 from gridmap.deliver.layers import Layer, LineQuality, control_layer, lines_walked_layer
+from gridmap.deliver.page_data import PageData, PageFile, PageLine, PageRadargrams, PageStack
 from gridmap.deliver.page_features import page_features
+from gridmap.deliver.page_ground import page_ground
 from gridmap.deliver.pictures import slice_sheet, write_picture, write_slice_pictures
 from gridmap.deliver.positions import write_positions
 from gridmap.deliver.radargram import draw_radargram
@@ -36,6 +38,7 @@ from gridmap.model import (
     Float32,
     Float64,
     Grid,
+    Int64,
     Interpretation,
     PlacedLine,
     RasterGrid,
@@ -117,10 +120,12 @@ class Delivery:
 
     def lines_map(self) -> list[Float64]:
         """Return the walked path of each line on the map, (trace, 2) metres, thinned to at most 200 points."""
-        return [
-            self.transform.to_map(ln.xy_m[np.unique(np.linspace(0, len(ln.xy_m) - 1, 200).astype(int))])
-            for ln in self.lines
-        ]
+        return [self.transform.to_map(ln.xy_m[thinned(len(ln.xy_m))]) for ln in self.lines]
+
+
+def thinned(count: int) -> Int64:
+    """Choose at most 200 traces, evenly spread, with both ends."""
+    return np.unique(np.linspace(0, count - 1, 200).astype(np.int64))
 
 
 def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None]) -> list[str]:
@@ -169,7 +174,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     notes += _write_3d(folder, d)
     progress(0.5)
     _write_pictures(folder / "pictures", d, lambda share: progress(0.5 + 0.4 * share))
-    write_index(folder / "index.html", _page(d, what))
+    write_index(folder / "index.html", _page(d, layers))
     record = run_record(
         site=d.site.name,
         parameters=d.parameters,
@@ -243,8 +248,7 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
             write_picture(folder / "contact_sheet.png", whole)
         progress(0.3 * (k + 1))
     time_ns = np.asarray(d.interval_ns * np.arange(d.lines[0].traces.shape[1]), dtype=np.float64)
-    part = np.concatenate([ln.traces[:: max(1, len(ln.traces) // 50)] for ln in d.lines])
-    scale = colour_range(part, signed=True)
+    scale = _amplitude_range(d.lines)
     write_velocity_pictures(
         folder / "velocity", d.lines, d.interval_ns, d.site.antenna, d.evidence, d.site.name
     )
@@ -259,6 +263,13 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
         progress(0.6 + 0.4 * (i + 1) / len(d.lines))
 
 
+def _amplitude_range(lines: Sequence[CleanLine]) -> tuple[float, float]:
+    """One scale for all radargrams, from up to 50 traces of each line."""
+    return colour_range(
+        np.concatenate([ln.traces[:: max(1, len(ln.traces) // 50)] for ln in lines]), signed=True
+    )
+
+
 def _most_telling(stack: SliceStack, shallow_m: float) -> int:
     """Index of the slice with the strongest echoes over its own median, below the direct wave's remains."""
     telling = [0.0] * len(stack.windows)
@@ -270,7 +281,7 @@ def _most_telling(stack: SliceStack, shallow_m: float) -> int:
     return int(np.argmax(telling))
 
 
-def _page(d: Delivery, what: Sequence[Layer]) -> PageData:
+def _page(d: Delivery, layers: Sequence[Layer]) -> PageData:
     x, y = d.grid.x_m(), d.grid.y_m()
     corners = np.array([[x[0], y[0]], [x[-1], y[0]], [x[-1], y[-1]], [x[0], y[-1]]])
     return PageData(
@@ -284,10 +295,19 @@ def _page(d: Delivery, what: Sequence[Layer]) -> PageData:
         transform=d.transform,
         velocity=d.velocity,
         crs_name=d.site.crs or "",
-        lines=tuple(PageLine(ln.name, en) for ln, en in zip(d.lines, d.lines_map(), strict=True)),
-        features=page_features(what),
+        lines=tuple(
+            PageLine(ln.name, en, ln.along_m[thinned(len(ln.along_m))])
+            for ln, en in zip(d.lines, d.lines_map(), strict=True)
+        ),
+        radargrams=PageRadargrams(
+            tuple(d.lines), d.interval_ns, d.site.antenna.frequency_mhz,
+            d.velocity.mean_m_per_ns() * 1e3 / d.site.antenna.frequency_mhz, d.site.antenna.separation_m,
+            _amplitude_range(d.lines)[1],
+        ),
+        features=page_features(layers),
         control=d.site.control,
         grid_outline=d.transform.to_map(corners),
+        ground=page_ground(d.volume, d.transform),
         summary=d.summary or (NOTHING_FOUND,),
         warnings=d.warnings,
         files=tuple(
@@ -295,4 +315,4 @@ def _page(d: Delivery, what: Sequence[Layer]) -> PageData:
             for k, (path, what) in enumerate(FILES)
             if d.raster.crs_wkt is not None or path not in NEED_CRS
         ),
-    )
+    )  # fmt: skip

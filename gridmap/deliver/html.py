@@ -7,121 +7,27 @@ import hashlib
 import html
 import json
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import shapely
-
 from gridmap.deliver.caution import CAUTION, CAUTION_SHORT
-from gridmap.deliver.colours import table
-from gridmap.deliver.page_features import PageFeature
-from gridmap.deliver.page_slices import PackedStack, pack_stacks
-from gridmap.deliver.words import velocity_words, window_words
-from gridmap.errors import OurFaultError
+from gridmap.deliver.page_data import PageData
+from gridmap.deliver.page_json import page_json
+from gridmap.deliver.page_lines import pack_lines
+from gridmap.deliver.page_slices import pack_stacks
+from gridmap.errors import OurFaultError, ReadError
 from gridmap.files import write_text
-from gridmap.model import Float64, RasterGrid, Similarity, SliceStack, VelocityModel
-from gridmap.site.records import ControlPoint
 
+MOST_BYTES = 24_000_000
+"""Upper bound on the packed data of a page; with its words and scripts it stays under 25 MB."""
 _ASSETS = Path(__file__).parent / "assets"
-_SCRIPTS = ("inflate.js", "plan.js", "page.js")
-_TABLES = (
-    ("cividis", "Blue to yellow"),
-    ("viridis", "Violet to yellow"),
-    ("grey", "Black to white"),
+_BLOCK = '<script type="{kind}" id="{name}">\n{text}\n</script>'
+_BLOCKS = re.compile(
+    r'<script type="(?:application/json|text/plain)" id="([a-z0-9-]+)">\n(.*?)\n</script>', re.S
 )
-_PATH_TOLERANCE_M = 0.01
-
-
-@dataclass(frozen=True, slots=True)
-class PageStack:
-    """One stack that the page can show.
-
-    Attributes
-    ----------
-    label : str
-        What the slices are, such as "Depth slices".
-    stack : SliceStack
-        (slice, row, column) on the page's raster.
-    colour_range : (float, float)
-        One scale for all of its slices.
-    start : int
-        The slice that is shown first.
-    """
-
-    label: str
-    stack: SliceStack
-    colour_range: tuple[float, float]
-    start: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class PageLine:
-    """A line walked: its name and its path in the map, (k, 2) metres."""
-
-    name: str
-    en_m: Float64
-
-
-@dataclass(frozen=True, slots=True)
-class PageFile:
-    """A file of the output folder: its relative path, what it is, and whether to open it first."""
-
-    path: str
-    what: str
-    first: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class PageData:
-    """All that the page shows.
-
-    Attributes
-    ----------
-    site_name, description : str
-        As in the site file; any characters.
-    stacks : tuple of PageStack
-        At least one.
-    raster : RasterGrid
-        Cells of all stacks.
-    transform : Similarity
-        Local grid to map, for co-ordinates under the pointer.
-    velocity : VelocityModel
-        Said in words.
-    crs_name : str
-        Short name of the CRS; empty for a local grid.
-    lines : tuple of PageLine
-        Lines walked.
-    features : tuple of PageFeature
-        What was found.
-    control : tuple of ControlPoint
-        Points known in both systems.
-    grid_outline : (k, 2) float64 or None
-        Corners of the grid in the map, metres.
-    summary : tuple of str
-        What was found, in plain words, one sentence or paragraph each.
-    warnings : tuple of str
-        What needs attention.
-    files : tuple of PageFile
-        What is in the folder.
-    """
-
-    site_name: str
-    stacks: tuple[PageStack, ...]
-    raster: RasterGrid
-    transform: Similarity
-    velocity: VelocityModel
-    description: str = ""
-    crs_name: str = ""
-    lines: tuple[PageLine, ...] = ()
-    features: tuple[PageFeature, ...] = ()
-    control: tuple[ControlPoint, ...] = ()
-    grid_outline: Float64 | None = None
-    summary: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-    files: tuple[PageFile, ...] = ()
+_IMPORT = re.compile(r'^import (?:\{([^}]*)\} from )?"\./([a-z0-9]+\.js)";\n', re.M)
+_EXPORT = re.compile(r"^export (?:async )?(?:const|let|function|class) ([A-Za-z0-9]+)", re.M)
 
 
 def write_index(path: Path, data: PageData) -> None:
@@ -144,6 +50,17 @@ def write_index(path: Path, data: PageData) -> None:
 
 def page_text(data: PageData) -> str:
     """Return the page as text; see `write_index`."""
+    return render(page_blocks(data))
+
+
+def page_blocks(data: PageData) -> dict[str, str]:
+    """Return the page's data as named blocks of text: `data` (JSON), `slices-0` and on, `radargrams`.
+
+    Raises
+    ------
+    OurFaultError
+        If there is no stack or one does not have the raster's shape.
+    """
     for item in data.stacks:
         if item.stack.values.shape[1:] != data.raster.shape:
             raise OurFaultError(
@@ -152,95 +69,111 @@ def page_text(data: PageData) -> str:
     if not any(len(item.stack.windows) for item in data.stacks):
         raise OurFaultError("page: there is no slice to show")
     packed, factor = pack_stacks([(item.stack.values, item.colour_range) for item in data.stacks])
+    left = MOST_BYTES - sum(len(text) for stack in packed for text in stack.lines)
+    lines = None if data.radargrams is None else pack_lines(data.radargrams, left)
+    blocks = {"data": json_in_html(page_json(data, packed, factor, lines))}
+    for k, stack in enumerate(packed):
+        blocks[f"slices-{k}"] = "\n".join(stack.lines)
+    if lines is not None:
+        blocks["radargrams"] = "\n".join(line.text for line in lines.lines)
+    return blocks
+
+
+def blocks_of(page: str) -> dict[str, str]:
+    """Take the blocks of data out of a page that `render` made.
+
+    Raises
+    ------
+    ReadError
+        If the text is no such page.
+    """
+    found = dict(_BLOCKS.findall(page))
+    if "data" not in found or "slices-0" not in found:
+        raise ReadError("index.html: holds no slices of gridmap's; map the survey again.")
+    return found
+
+
+def render(blocks: Mapping[str, str], reach: str = "'none'") -> str:
+    """Make the page of its blocks.
+
+    Parameters
+    ----------
+    blocks : mapping
+        As of `page_blocks`, and perhaps `live` for a page that a server gives.
+    reach : str
+        What the page may fetch from, in the words of its content security policy.
+
+    Returns
+    -------
+    str
+        HTML: scripts and styles inside, allowed by their hashes.
+    """
     style = (_ASSETS / "page.css").read_text(encoding="utf-8")
-    body = "\n".join((_ASSETS / name).read_text(encoding="utf-8") for name in _SCRIPTS)
-    script = f'"use strict";\n(() => {{\n{body}}})();\n'
+    script = f'"use strict";\n(() => {{\n{joined_modules("page.js")}}})();\n'
+    site = str(json.loads(blocks["data"])["site"])
     parts = {
-        "TITLE": html.escape(data.site_name),
+        "TITLE": html.escape(site),
         "CAUTION": html.escape(CAUTION),
         "CAUTION_SHORT": html.escape(CAUTION_SHORT),
         "POLICY": html.escape(
             f"default-src 'none'; script-src '{_digest(script)}'; style-src '{_digest(style)}'; "
-            "img-src data:; base-uri 'none'; form-action 'none'"
+            f"img-src data: blob:; connect-src {reach}; base-uri 'none'; form-action 'none'"
         ),
         "STYLE": style,
         "SCRIPT": script,
-        "DATA": _json_in_html(_page_json(data, packed, factor)),
-        "SLICES": "\n".join(
-            f'<script type="text/plain" id="slices-{k}">\n' + "\n".join(stack.lines) + "\n</script>"
-            for k, stack in enumerate(packed)
+        "BLOCKS": "\n".join(
+            _BLOCK.format(
+                kind="application/json" if name in ("data", "live") else "text/plain", name=name, text=text
+            )
+            for name, text in blocks.items()
         ),
     }
     template = (_ASSETS / "page.html").read_text(encoding="utf-8")
     return re.sub(r"\{\{([A-Z_]+)\}\}", lambda found: parts[found.group(1)], template)
 
 
-def _digest(text: str) -> str:
-    """Hash-source of an inline element (W3C Content Security Policy level 2)."""
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+def joined_modules(entry: str) -> str:
+    """Join an ES module and all that it imports into one script, each once and after what it imports.
+
+    Raises
+    ------
+    OurFaultError
+        If modules import each other in a circle.
+
+    Notes
+    -----
+    A page opened from a disk may not import modules (its origin is opaque), so they stand in it one after another, each
+    in a function of its own that returns what it exports.
+    """
+    done: dict[str, str] = {}
+
+    def take(name: str, above: tuple[str, ...]) -> None:
+        if name in above:
+            raise OurFaultError(f"page: modules import in a circle: {', '.join((*above, name))}")
+        if name in done:
+            return
+        text = (_ASSETS / name).read_text(encoding="utf-8")
+        for _, below in _IMPORT.findall(text):
+            take(below, (*above, name))
+        exported = ", ".join(_EXPORT.findall(text))
+        text = _IMPORT.sub(lambda found: f"const {{{found[1]}}} = {_scope(found[2])};\n" if found[1] else "", text)
+        text = _EXPORT.sub(lambda found: found[0].removeprefix("export "), text)
+        done[name] = f"const {_scope(name)} = (() => {{\n{text}return {{ {exported} }};\n}})();\n"
+
+    take(entry, ())
+    return "".join(done.values())
 
 
-def _json_in_html(value: Any) -> str:
+def _scope(name: str) -> str:
+    return f"module_{name.removesuffix('.js')}"
+
+
+def json_in_html(value: Any) -> str:
     """JSON that cannot end its script element, whatever names it holds."""
     text = json.dumps(value, allow_nan=False, ensure_ascii=True, separators=(",", ":"))
     return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 
-def _page_json(data: PageData, packed: Sequence[PackedStack], factor: int) -> dict[str, Any]:
-    raster = data.raster
-    note = "" if factor == 1 else f"The page joins {factor} by {factor} cells; the rasters hold every cell."
-    return {
-        "site": data.site_name,
-        "description": data.description,
-        "crs": data.crs_name,
-        "mapped": raster.crs_wkt is not None,
-        "note": note,
-        "raster": {
-            "west": raster.west_m,
-            "north": raster.north_m,
-            "cell": raster.cell_m * factor,
-            "bounds": raster.bounds,
-        },
-        "transform": [data.transform.e0_m, data.transform.n0_m, data.transform.a, data.transform.b],
-        "velocity": velocity_words(data.velocity),
-        "stacks": [
-            {
-                "label": item.label,
-                "quantity": item.stack.quantity,
-                "start": item.start,
-                "low": item.colour_range[0],
-                "high": item.colour_range[1],
-                "rows": stack.rows,
-                "columns": stack.columns,
-                "windows": [{"short": w.label, "long": window_words(w)} for w in item.stack.windows],
-            }
-            for item, stack in zip(data.stacks, packed, strict=True)
-        ],
-        "tables": [
-            {"label": label, "rgb": base64.b64encode(table(name).tobytes()).decode("ascii")}
-            for name, label in _TABLES
-        ],
-        "lines": [{"name": line.name, "path": _path(line.en_m)} for line in data.lines],
-        "features": [
-            {
-                "name": f.name,
-                "path": _path(f.en_m) if len(f.en_m) > 1 else np.round(f.en_m, 2).tolist(),
-                "closed": f.closed,
-            }
-            for f in data.features
-        ],
-        "control": [
-            {"name": p.name, "at": [round(p.easting_m, 3), round(p.northing_m, 3)]} for p in data.control
-        ],
-        "outline": [] if data.grid_outline is None else np.round(data.grid_outline, 3).tolist(),
-        "summary": list(data.summary),
-        "warnings": list(data.warnings),
-        "files": [{"path": f.path, "what": f.what, "first": f.first} for f in data.files],
-    }
-
-
-def _path(en_m: Float64) -> list[list[float]]:
-    """Vertices to the centimetre; those that lie within it of the path are left out."""
-    points = np.asarray(shapely.LineString(en_m).simplify(_PATH_TOLERANCE_M).coords)
-    rounded: list[list[float]] = np.round(points, 2).tolist()
-    return rounded
+def _digest(text: str) -> str:
+    """Hash-source of an inline element (W3C Content Security Policy level 2)."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")

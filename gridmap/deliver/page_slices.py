@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from gridmap.deliver.plot_area import coarser
 from gridmap.model import Float32
 
-MOST_BYTES = 24_000_000
-"""Upper bound on all packed slices of a page."""
+MOST_BYTES = 16_000_000
+"""Upper bound on all packed slices of a page, which leaves room for its radargrams."""
+_LEVEL = 4  # of deflate: a fifth of the time of level 6, 5 % more bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,18 +29,21 @@ class PackedStack:
 
 
 def to_bytes(values: Float32, colour_range: tuple[float, float]) -> NDArray[np.uint8]:
-    """Scale to 1..255, the ends holding all beyond; 0 is blank. One step is 1/254 of the range."""
+    """Scale to 1..255, the ends holding all beyond; 0 is blank.
+
+    The square root of the share of the range is stored, so that steps among weak echoes are fine enough to be
+    stretched: at a hundredth of the range one step is 0.08 % of it, at the top 0.8 %.
+    """
     low, high = colour_range
-    scaled = np.clip((values - np.float32(low)) * np.float32(254.0 / (high - low)), 0.0, 254.0) + np.float32(
-        1.5
-    )
+    share = np.clip((values - np.float32(low)) * np.float32(1.0 / (high - low)), 0.0, 1.0)
+    scaled = np.float32(254.0) * np.sqrt(share) + np.float32(1.5)
     return np.where(np.isnan(values), np.float32(0.0), scaled).astype(np.uint8)
 
 
 def pack_slice(cells: NDArray[np.uint8]) -> str:
     """Pack one slice: each row minus the one above, modulo 256, raw deflate (RFC 1951), base64."""
     rows = np.diff(cells, axis=0, prepend=np.uint8(0))
-    deflate = zlib.compressobj(6, zlib.DEFLATED, -15)
+    deflate = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15)
     return base64.b64encode(deflate.compress(rows.tobytes()) + deflate.flush()).decode("ascii")
 
 

@@ -25,7 +25,7 @@ def opened(browser, mapped):
     )
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.goto((mapped[0].out / "index.html").as_uri())
-    page.wait_for_function("document.getElementById('window').textContent.length > 0")
+    page.wait_for_selector("html[data-slices=ready]")
     yield page, asked, complaints
     context.close()
 
@@ -39,6 +39,7 @@ def test_page_asks_nothing_from_any_host_and_does_not_complain(opened):
     page, asked, complaints = opened
     for _ in range(3):
         page.click("#down")
+    page.click("#tab-look")
     page.select_option("#table", index=1)
     page.wait_for_timeout(200)
     assert [url for url in asked if not url.startswith(("file:", "data:", "blob:"))] == []
@@ -67,6 +68,7 @@ def test_page_says_site_velocity_and_the_whole_caution(opened, mapped):
     page, _, _ = opened
     text = " ".join(page.inner_text("body").split())
     assert "Bleaching green, Unterau" in text
+    page.click("#tab-about")
     assert f"{mapped[0].velocity.mean_m_per_ns():.3f}" in page.inner_text("#velocity")
     assert CAUTION in text
 
@@ -86,13 +88,17 @@ def test_what_was_found_is_drawn_and_told(opened, mapped):
     page, _, _ = opened
     found = geopandas.read_file(mapped[0].out / "features.gpkg", layer="linear")
     assert len(found)
+    listed = page.inner_text("#features")
+    assert all(f"{name}\n" in listed for name in found["id"])
+    page.click("#tab-about")
     said = page.inner_text("#summary")
     for name, depth in zip(found["id"], found["depth_top_m"], strict=True):
         assert f"{name}: A long, narrow echo" in said
         assert f"{depth:.2f}" in said
     shown = picture_of_plan(page)
+    page.click("#tab-look")
     page.uncheck("#show-features")
     bare = picture_of_plan(page)
-    ink = np.array([255, 90, 54])  # FOUND in plan.js
+    ink = np.array([255, 90, 54])  # STATUS.found in ink.js
     assert (np.abs(shown - ink).max(axis=2) < 30).sum() > 100
     assert (np.abs(bare - ink).max(axis=2) < 30).sum() < 10

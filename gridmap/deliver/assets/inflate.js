@@ -22,7 +22,7 @@ function fixedCodes() {
   return [huffman(lengths), huffman(new Array(30).fill(5))];
 }
 
-function inflate(input, size) {
+export function inflate(input, size) {
   const out = new Uint8Array(size);
   let at = 0, place = 0, held = 0, bits = 0;
 
@@ -92,13 +92,13 @@ function inflate(input, size) {
   return out;
 }
 
-function bytesOf(base64) {
+export function bytesOf(base64) {
   const text = atob(base64), bytes = new Uint8Array(text.length);
   for (let k = 0; k < text.length; k += 1) bytes[k] = text.charCodeAt(k);
   return bytes;
 }
 
-function unpackSlice(base64, rows, columns) {
+export function unpackSlice(base64, rows, columns) {
   const cells = inflate(bytesOf(base64), rows * columns);
   for (let k = columns; k < cells.length; k += 1) cells[k] = (cells[k] + cells[k - columns]) & 255;
   return cells;

@@ -1,0 +1,130 @@
+// The link to the server: features as the file holds them, changes saved one after another, nothing dropped.
+import { live } from "./data.js";
+import { el, say, apart } from "./dom.js";
+import { tell } from "./state.js";
+import { nameOf, setFeatures } from "./features.js";
+import { forget, localStorageGet, localStorageSet, savedBy } from "./edits.js";
+
+const WAITING = live ? `review-waiting ${live.map}` : "";
+const queue = []; // { wire, feature }
+let sending = false, stamp = "", trouble = "";
+
+async function ask(path, body) {
+  const options = body ? { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) } : {};
+  const answer = await fetch(live.api + path, { ...options, cache: "no-store" });
+  return { status: answer.status, body: await answer.json() };
+}
+
+function show() {
+  const box = el("saved");
+  box.dataset.state = trouble ? "trouble" : queue.length ? "saving" : "saved";
+  box.textContent = trouble || (queue.length ? "Saving" : "All changes saved");
+  box.title = trouble ? "Changes are kept in this browser and saved when gridmap review runs again." : "";
+}
+
+function keep() { localStorageSet(WAITING, JSON.stringify(queue.map((item) => item.wire))); show(); }
+
+// What changes, with what stood there: the server refuses a change of what another has changed since.
+export function wireOf(feature, before, after) {
+  const wire = { key: feature.key, layer: feature.layer, fid: feature.fid ?? null };
+  if (before === null) return { ...wire, add: { path: after.path, columns: after.columns } };
+  if (after === null) return { ...wire, remove: true };
+  const set = {};
+  for (const name of new Set([...Object.keys(before.columns), ...Object.keys(after.columns)])) {
+    const was = before.columns[name] ?? null, to = after.columns[name] ?? null;
+    if (was !== to) set[name] = [was, to];
+  }
+  if (Object.keys(set).length) wire.set = set;
+  if (JSON.stringify(before.path) !== JSON.stringify(after.path)) wire.path = [before.path, after.path];
+  return wire;
+}
+
+function enqueue(feature, before, after) {
+  queue.push({ wire: wireOf(feature, before, after), feature });
+  keep();
+  sendNext();
+}
+
+async function sendNext() {
+  if (sending || !queue.length) return;
+  sending = true;
+  try {
+    while (queue.length) {
+      const { wire, feature } = queue[0];
+      if (feature && wire.fid === null && feature.fid !== undefined) wire.fid = feature.fid;
+      const { status, body } = await ask("change", wire);
+      trouble = "";
+      queue.shift();
+      for (const other of queue) if (other.wire.key === wire.key && body.row) other.wire.fid = body.row.fid;
+      keep();
+      if (status === 200) accept(feature, body);
+      else refuse(feature, wire, status, body);
+    }
+  } catch {
+    trouble = "Not saved yet: no answer from gridmap review";
+    show();
+    setTimeout(sendNext, 2000);
+  } finally {
+    sending = false;
+  }
+}
+
+function accept(feature, body) {
+  stamp = body.stamp;
+  const waiting = queue.some((item) => item.feature === feature);
+  if (feature && body.row) {
+    feature.fid = body.row.fid;
+    if (!waiting) Object.assign(feature, body.row); // what was measured anew, such as the length
+  } else if (feature) delete feature.fid;
+  tell("features");
+  tell("selected");
+}
+
+function refuse(feature, wire, status, body) {
+  const name = feature ? apart(nameOf(feature)) : wire.layer;
+  if (status !== 409) { say(`${name}: not saved. ${body.error || ""}`); refresh(true); return; }
+  if (feature) forget(feature);
+  refresh(true);
+  if (!body.row) { say(`${name} was removed in another window; your change of it is not saved.`); return; }
+  const mine = { ...wire, set: {}, fid: body.row.fid };
+  for (const [column, [, to]] of Object.entries(wire.set || {})) mine.set[column] = [body.row.columns[column] ?? null, to];
+  if (wire.path) mine.path = [body.row.path, wire.path[1]];
+  say(`${name} was changed in another window at the same time. What stands there is shown; yours is not saved.`, [
+    ["Keep theirs", () => {}],
+    ["Save mine", () => { queue.push({ wire: mine, feature: null }); keep(); sendNext().then(() => refresh(true)); }],
+  ]);
+}
+
+export async function refresh(always) {
+  if (queue.length && !always) return;
+  try {
+    const { body } = await ask(always ? "features" : `features?unless=${encodeURIComponent(stamp)}`);
+    if (trouble && !queue.length) { trouble = ""; show(); }
+    if (!body.rows || queue.length) return;
+    stamp = body.stamp;
+    setFeatures(body.rows);
+    tell("selected");
+  } catch {
+    trouble = "No answer from gridmap review: is it still running?";
+    show();
+  }
+}
+
+export async function startLink() {
+  if (!live) return;
+  savedBy(enqueue);
+  const left = JSON.parse(localStorageGet(WAITING) || "[]");
+  await refresh(true);
+  for (const wire of left) queue.push({ wire: { ...wire, key: `left ${wire.key}` }, feature: null });
+  if (left.length) {
+    say(`${left.length} change${left.length > 1 ? "s" : ""} that could not be saved earlier: being saved now.`);
+    await sendNext();
+    await refresh(true);
+  }
+  show();
+  setInterval(() => { if (document.visibilityState === "visible") refresh(false); }, 2000);
+  window.addEventListener("beforeunload", (event) => { if (queue.length) event.preventDefault(); });
+  document.documentElement.dataset.ready = "live";
+}
+
+export function waitingChanges() { return queue.length; }

@@ -1,0 +1,1 @@
+"""The review page's server: loopback only, one map, one token."""

@@ -1,0 +1,190 @@
+"""The review page in a real browser: look, judge, draw, undo, and what two browsers and a killed server do to it."""
+
+import json
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+
+class Visitor:
+    """One browser window on the review page, with all that went wrong in it."""
+
+    def __init__(self, browser, address, **more):
+        self.context = browser.new_context(**{"viewport": {"width": 1440, "height": 900}, **more})
+        self.page = self.context.new_page()
+        self.faults, self.asked = [], []
+        self.page.on(
+            "console", lambda m: self.faults.append(m.text) if m.type in ("error", "warning") else None
+        )
+        self.page.on("pageerror", lambda error: self.faults.append(str(error)))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.open(address)
+
+    def open(self, address):
+        self.page.goto(address)
+        self.page.wait_for_selector("html[data-ready=live]")
+
+    def saved(self):
+        self.page.wait_for_selector("#saved[data-state=saved]")
+
+    def click_plan(self, *places):
+        """Click places given as shares of the plan's width and height."""
+        box = self.page.locator("#plan").bounding_box()
+        for x, y in places:
+            self.page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+
+    def choose(self, name):
+        self.page.locator(".feature", has=self.page.locator(f".id:text-is('{name}')")).click()
+
+    def said(self):
+        return self.page.locator("#told").inner_text()
+
+
+@pytest.fixture
+def visit(browser):
+    visitors = []
+
+    def begin(address, **more):
+        visitors.append(Visitor(browser, address, **more))
+        return visitors[-1]
+
+    yield begin
+    for visitor in visitors:
+        visitor.context.close()
+
+
+def status_of(server, fid, layer="linear"):
+    return next(row["columns"]["status"] for row in server.rows(layer) if row["fid"] == fid)
+
+
+def test_accept_draw_reload_undo(start, visit):
+    """What is judged and drawn is in the file at once and there after a reload; undo and redo go into the file too."""
+    server = start()
+    window = visit(server.address)
+    page = window.page
+    window.choose("L1")
+    page.click("#judge-accept")
+    window.saved()
+    assert status_of(server, 1) == "accepted"
+    page.click("[data-tool=line]")
+    window.click_plan((0.45, 0.3), (0.55, 0.45), (0.5, 0.6))
+    page.click("#finish")
+    window.saved()
+    page.fill("#say-class", "water")
+    page.keyboard.press("Tab")
+    window.saved()
+    drawn = server.rows("linear")[-1]
+    assert (drawn["columns"]["status"], drawn["columns"]["class"], len(drawn["path"])) == (
+        "drawn",
+        "water",
+        3,
+    )
+    window.open(server.address)
+    assert "accepted" in page.inner_text("#features")
+    assert page.locator(".feature.drawn").count() == 1
+    window.choose("L1")
+    page.click("#judge-reject")
+    window.saved()
+    page.keyboard.press("Control+z")
+    window.saved()
+    assert status_of(server, 1) == "accepted"
+    page.keyboard.press("Control+y")
+    window.saved()
+    assert status_of(server, 1) == "rejected"
+    assert window.faults == []
+    assert all(
+        url.startswith((server.address.split(server.address.split("/")[3])[0], "blob:", "data:"))
+        for url in window.asked
+    )
+
+
+def test_moved_vertex_is_saved_and_undone(start, visit):
+    """Dragging the end of the pipe changes the file; undo brings the same metres back."""
+    server = start()
+    window = visit(server.address)
+    before = server.rows("linear")[0]["path"]
+    window.choose(server.rows("linear")[0]["columns"]["id"])
+    window.page.click("[data-tool=vertices]")
+    box = window.page.locator("#plan").bounding_box()
+    shown = json.loads(window.page.locator("#data").text_content())["raster"]["bounds"]
+    width, height = box["width"] - 88, box["height"] - 46
+    scale = 0.94 * min(width / (shown[2] - shown[0]), height / (shown[3] - shown[1]))
+    x = box["x"] + 76 + width / 2 + (before[0][0] - (shown[0] + shown[2]) / 2) * scale
+    y = box["y"] + 12 + height / 2 - (before[0][1] - (shown[1] + shown[3]) / 2) * scale
+    window.page.mouse.move(x, y)
+    window.page.mouse.down()
+    window.page.mouse.move(x, y - 40, steps=4)
+    window.page.mouse.up()
+    window.saved()
+    moved = server.rows("linear")[0]
+    assert moved["path"][0][1] - before[0][1] == pytest.approx(40 / scale, abs=2 / scale)
+    assert moved["columns"]["status"] == "drawn"
+    window.page.click("#undo")
+    window.saved()
+    back = server.rows("linear")[0]
+    assert (back["path"], back["columns"]["status"]) == (before, "found")
+
+
+def test_two_browsers_lose_nothing(start, visit):
+    """A sees what B judged; when both judge the same, the later is told, and may still save its own."""
+    server = start()
+    one, two = visit(server.address), visit(server.address)
+    one.choose("L1")
+    one.page.click("#judge-accept")
+    one.saved()
+    two.page.wait_for_selector(".feature.accepted")
+    two.context.set_offline(True)  # the change of B waits while A goes on
+    two.choose("L1")
+    two.page.click("#judge-reject")
+    two.page.wait_for_selector("#saved[data-state=trouble]")
+    one.page.fill("#say-note", "checked on site")
+    one.page.keyboard.press("Tab")
+    one.page.click("#judge-undecided")
+    one.saved()
+    two.context.set_offline(False)
+    two.page.wait_for_selector("#told button")
+    assert "changed in another window" in two.said()
+    assert status_of(server, 1) == "found"
+    two.page.click("#told button:text-is('Save mine')")
+    two.saved()
+    row = server.rows("linear")[0]["columns"]
+    assert (row["status"], row["note"]) == ("rejected", "checked on site")
+
+
+def test_killed_server_loses_nothing(start, visit):
+    """A judgement made while the server is dead is kept in the browser, and saved when it runs again."""
+    server = start()
+    window = visit(server.address)
+    port = server.port
+    server.kill()
+    window.choose("L1")
+    window.page.click("#judge-accept")
+    window.page.wait_for_selector("#saved[data-state=trouble]")
+    assert "Not saved yet" in window.page.inner_text("#saved")
+    again = start("--port", str(port))
+    assert status_of(again, 1) == "found"
+    window.page.once("dialog", lambda asked: asked.accept())
+    window.open(again.address)  # another token, the same place
+    window.saved()
+    assert status_of(again, 1) == "accepted"
+
+
+def test_keyboard_alone_draws_and_judges(start, visit):
+    """No pointer: tool by Enter, crosshair by arrows, vertices by Enter, end by F; the list by Tab and A."""
+    server = start()
+    page = visit(server.address).page
+    page.focus("[data-tool=line]")
+    page.keyboard.press("Enter")
+    page.focus("#plan")
+    for key in ("ArrowUp", "Enter", *["ArrowRight"] * 6, "Enter", *["ArrowDown"] * 5, "Enter", "f"):
+        page.keyboard.press(key)
+    page.wait_for_selector(".feature.drawn")
+    page.wait_for_selector("#saved[data-state=saved]")
+    assert len(server.rows("linear")[-1]["path"]) == 3
+    page.focus(".feature")
+    page.keyboard.press("Enter")
+    page.keyboard.press("a")
+    page.wait_for_selector(".feature.accepted")
+    page.wait_for_selector("#saved[data-state=saved]")
+    assert status_of(server, 1) == "accepted"
