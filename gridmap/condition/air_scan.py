@@ -6,9 +6,9 @@ import numba
 import numpy as np
 
 from gridmap.model import Float32, Float64
+from gridmap.threads import in_parts
 
 
-@numba.njit(parallel=True, fastmath=True, cache=True)  # type: ignore[untyped-decorator]
 def stack_posts(
     re: Float32, im: Float32, xy: Float64, gx: Float64, gy: Float64, per_m: float, half2: float, first: float
 ) -> Float32:
@@ -34,9 +34,15 @@ def stack_posts(
     (row, column) float32
         Length of the sum over the square root of the number of traces; 0 where less than a tenth of them reach.
     """
-    traces, samples = re.shape
     out = np.zeros((gy.size, gx.size), np.float32)
-    for j in numba.prange(gy.size):
+    in_parts(lambda a, b: _posts(re, im, xy, gx, gy, per_m, half2, first, out, a, b), len(out))
+    return out
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True)
+def _posts(re, im, xy, gx, gy, per_m, half2, first, out, begin, end):  # type: ignore[no-untyped-def]
+    traces, samples = re.shape
+    for j in range(begin, end):
         for i in range(gx.size):
             sum_re, sum_im, count = 0.0, 0.0, 0
             for t in range(traces):
@@ -52,10 +58,8 @@ def stack_posts(
                 count += 1
             if count * 10 >= traces:
                 out[j, i] = np.sqrt((sum_re * sum_re + sum_im * sum_im) / count)
-    return out
 
 
-@numba.njit(parallel=True, fastmath=True, cache=True)  # type: ignore[untyped-decorator]
 def stack_walls(
     re: Float32,
     im: Float32,
@@ -82,11 +86,20 @@ def stack_walls(
     (direction, step) float32
         As for `stack_posts`.
     """
-    traces, samples = re.shape
     out = np.zeros((len(normal), beyond.size), np.float32)
-    for j in numba.prange(len(normal)):
-        ahead = xy[:, 0] * normal[j, 0] + xy[:, 1] * normal[j, 1]
-        edge = ahead.max()
+    in_parts(lambda a, b: _walls(re, im, xy, normal, beyond, per_m, half2, first, out, a, b), len(out))
+    return out
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True)
+def _walls(re, im, xy, normal, beyond, per_m, half2, first, out, begin, end):  # type: ignore[no-untyped-def]
+    traces, samples = re.shape
+    ahead = np.empty(traces)
+    for j in range(begin, end):
+        edge = -np.inf
+        for t in range(traces):
+            ahead[t] = xy[t, 0] * normal[j, 0] + xy[t, 1] * normal[j, 1]
+            edge = max(edge, ahead[t])
         for i in range(beyond.size):
             sum_re, sum_im, count = 0.0, 0.0, 0
             for t in range(traces):
@@ -101,4 +114,3 @@ def stack_walls(
                 count += 1
             if count * 10 >= traces:
                 out[j, i] = np.sqrt((sum_re * sum_re + sum_im * sum_im) / count)
-    return out

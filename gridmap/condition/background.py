@@ -168,7 +168,9 @@ def _piece_means(traces, edge, mean):  # type: ignore[no-untyped-def]
             row = traces[i]
             for k in range(traces.shape[1]):
                 total[k] += row[k]
-        mean[p] = total / np.float32(edge[p + 1] - edge[p])
+        share = np.float32(1.0) / np.float32(edge[p + 1] - edge[p])
+        for k in range(traces.shape[1]):
+            mean[p, k] = total[k] * share
 
 
 @nb.njit(cache=True, fastmath=True, nogil=True)

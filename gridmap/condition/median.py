@@ -27,9 +27,8 @@ def median_trace(traces: Float32, most: int) -> Float32:
     (sample,) float32
         Of an even number of values the mean of the middle two, as numpy.median has it.
     """
-    step = max(1, len(traces) // most)
     out = np.empty(traces.shape[1], np.float32)
-    _column_medians(traces[::step].astype(np.float32, copy=False), out)
+    _column_medians(np.ascontiguousarray(traces, dtype=np.float32), max(1, len(traces) // most), out)
     return out
 
 
@@ -54,12 +53,15 @@ def moving_median(rows: Float32, half: int) -> Float32:
 
 
 @nb.njit(cache=True, nogil=True, fastmath=True)
-def _column_medians(rows, out):  # type: ignore[no-untyped-def]
-    """Median of each column, many columns at once: every exchange of the sorting network works on whole vectors.
+def _column_medians(rows, step, out):  # type: ignore[no-untyped-def]
+    """Median of each column over every `step`-th row.
+
+    Many columns at once: every exchange of the sorting network works on whole vectors.
 
     Batcher's merge exchange, for any number of rows (Knuth, The Art of Computer Programming 3, 5.2.2 M [memory]).
     """
-    count, samples = rows.shape
+    samples = rows.shape[1]
+    count = (len(rows) + step - 1) // step
     work = np.empty(count * _ABREAST, np.float32)
     half = 1
     while 2 * half < count:
@@ -68,8 +70,8 @@ def _column_medians(rows, out):  # type: ignore[no-untyped-def]
     for first in range(0, samples, _ABREAST):
         wide = min(_ABREAST, samples - first)
         for i in range(count):
-            work[i * _ABREAST : i * _ABREAST + wide] = rows[i, first : first + wide]
-            work[i * _ABREAST + wide : (i + 1) * _ABREAST] = np.float32(0.0)
+            for k in range(_ABREAST):
+                work[i * _ABREAST + k] = rows[i * step, first + k] if k < wide else np.float32(0.0)
         p = half if count > 1 else 0
         while p > 0:
             q, r, d = half, 0, p
@@ -101,7 +103,9 @@ def _window_medians(rows, half, out):  # type: ignore[no-untyped-def]
     middle = wide // 2
     for i in range(count):
         first = min(max(i - half, 0), count - wide)
-        work[:] = rows[first : first + wide]
+        for r in range(wide):
+            for k in range(samples):
+                work[r, k] = rows[first + r, k]
         for top in range(wide - 1, middle - 1 - (wide + 1) % 2, -1):
             for r in range(top):
                 a, b = work[r], work[r + 1]
@@ -109,7 +113,6 @@ def _window_medians(rows, half, out):  # type: ignore[no-untyped-def]
                     x, y = a[k], b[k]
                     a[k] = min(x, y)
                     b[k] = max(x, y)
-        if wide % 2:
-            out[i] = work[middle]
-        else:
-            out[i] = np.float32(0.5) * (work[middle - 1] + work[middle])
+        other = middle - 1 + wide % 2  # the mean of the middle two, or twice the middle one
+        for k in range(samples):
+            out[i, k] = np.float32(0.5) * (work[other, k] + work[middle, k])

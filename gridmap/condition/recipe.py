@@ -24,10 +24,10 @@ from gridmap.condition.noise import NoiseFloor, noise_floor
 from gridmap.condition.repair import fill_dead, repair_spikes
 from gridmap.condition.ringing import line_tones
 from gridmap.condition.spectrum import to_time_zero
-from gridmap.condition.threads import each
 from gridmap.condition.timezero import POINTS, direct_wave_lag_ns, pick_direct_wave_ns
 from gridmap.model import Bool, CleanLine, Float32, Float64, PlacedLine
 from gridmap.site.recipes import GENERAL, Steps
+from gridmap.threads import each
 
 _USUAL_VELOCITY = 0.1
 """Metres per nanosecond: what wavelengths in a recipe are reckoned with before the velocity is known."""

@@ -17,8 +17,8 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
-from gridmap.features.threads import threads_for
-from gridmap.model import CleanLine, Float32, Float64, Int64, VelocityModel
+from gridmap.model import LIGHT_M_PER_NS, CleanLine, Float32, Float64, Int64, VelocityModel
+from gridmap.threads import each, in_parts
 from gridmap.velocity.signal import analytic_signal
 
 APERTURE = math.tan(math.radians(38.0))
@@ -26,6 +26,8 @@ APERTURE = math.tan(math.radians(38.0))
 HALF_ALONG_M = 0.7
 """Traces farther along the pipe than this from its piece are not summed, metres."""
 BIN_M = 0.25
+AT_ONCE = 128
+"""Traces weighed together."""
 
 
 def half_across_m(depth_m: Float64) -> Float64:
@@ -41,14 +43,14 @@ class Gather:
     ----------
     data : (trace, sample) complex64
         Analytic signal over the square root of its modulus, so that no single strong echo decides.
-    xy_m : (trace, 2) float32
+    x_m, y_m : (trace,) float32
         Local place.
-    heading : (trace,) float32
-        Direction of the line, radians from x.
+    way : (2, trace) float32
+        Direction of the line, as a unit vector.
     line : (trace,) int32
         Which line.
-    bin_first, bin_trace : int64
-        Traces sorted by squares of `BIN_M`: first index of each square, and the traces.
+    bin_first : (square + 1,) int64
+        Traces are sorted by squares of `BIN_M`, so that those near each other lie near in memory: first of each square.
     x_first_m, y_first_m : float
         Corner of the first square.
     bins : (int, int)
@@ -58,11 +60,11 @@ class Gather:
     """
 
     data: NDArray[np.complex64]
-    xy_m: Float32
-    heading: Float32
+    x_m: Float32
+    y_m: Float32
+    way: Float32
     line: NDArray[np.int32]
     bin_first: Int64
-    bin_trace: Int64
     x_first_m: float
     y_first_m: float
     bins: tuple[int, int]
@@ -84,26 +86,31 @@ class Gather:
             step = np.gradient(ln.xy_m, axis=0)[use] if len(ln.xy_m) > 1 else np.ones((len(use), 2))
             heading.append(np.arctan2(step[:, 1], step[:, 0]))
             owner.append(np.full(len(use), k, np.int32))
-        ends = np.cumsum([0, *(len(use) for use in picks)])
-        data = np.empty((ends[-1], lines[0].traces.shape[1]), np.complex64)
-        for ln, use, first_row in zip(lines, picks, ends, strict=False):
-            signal = analytic_signal(np.ascontiguousarray(ln.traces[use]))
-            data[first_row : first_row + len(use)] = signal / np.sqrt(
-                np.maximum(np.abs(signal), np.float32(1e-20))
-            )
         places = np.concatenate(xy)
         first = places.min(axis=0) if len(places) else np.zeros(2)
         square = ((places - first) / BIN_M).astype(np.int64)
         bins = (int(square[:, 1].max()) + 1, int(square[:, 0].max()) + 1)
         number = square[:, 1] * bins[1] + square[:, 0]
         order = np.argsort(number, kind="stable")
+        row = np.empty(len(order), np.int64)
+        row[order] = np.arange(len(order))
+        data = np.empty((len(places), lines[0].traces.shape[1]), np.complex64)
+        ends = np.cumsum([0, *(len(use) for use in picks)]).tolist()
+
+        def fill(k: int) -> None:
+            signal = analytic_signal(np.ascontiguousarray(lines[k].traces[picks[k]]))
+            signal /= np.sqrt(np.maximum(np.abs(signal), np.float32(1e-20)))
+            data[row[ends[k] : ends[k + 1]]] = signal
+
+        each(fill, range(len(lines)))
+        turn = np.concatenate(heading)[order]
         return cls(
             data,
-            places.astype(np.float32),
-            np.concatenate(heading).astype(np.float32),
-            np.concatenate(owner),
+            places[order, 0].astype(np.float32),
+            places[order, 1].astype(np.float32),
+            np.stack([np.cos(turn), np.sin(turn)]).astype(np.float32),
+            np.concatenate(owner)[order],
             np.searchsorted(number[order], np.arange(bins[0] * bins[1] + 1)).astype(np.int64),
-            order.astype(np.int64),
             float(first[0]),
             float(first[1]),
             bins,
@@ -193,13 +200,17 @@ def stack_pieces(
     order = np.lexsort((xyz_m[:, 2], square[:, 0], square[:, 1]))
     x, y, depth = (np.ascontiguousarray(c) for c in xyz_m[order].T)
     depth = np.maximum(depth, 0.02)
-    with threads_for(len(depth)):
-        sums, reals = _stack(
-            gather.data, gather.xy_m, gather.heading, gather.bin_first, gather.bin_trace,
-            gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
-            x, y, half_across_m(depth), np.ascontiguousarray(angle_rad[order]),
-            velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), half_along_m, others,
-        )  # fmt: skip
+    sums, reals = np.empty((len(order), 4), np.complex128), np.empty((len(order), 5))
+    wide, angle = half_across_m(depth), np.ascontiguousarray(angle_rad[order])
+    t0_ns, rms = velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth)
+    in_parts(
+        lambda first, last: _stack(
+            gather.data, gather.x_m, gather.y_m, gather.way, gather.bin_first, gather.x_first_m, gather.y_first_m,
+            gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
+            x, y, wide, angle, t0_ns, rms, half_along_m, others, sums, reals, first, last,
+        ),
+        len(order), 50,
+    )  # fmt: skip
     back = np.argsort(order, kind="stable")
     sums, reals = sums[back], reals[back]
     return StackSums(
@@ -208,16 +219,18 @@ def stack_pieces(
     )  # fmt: skip
 
 
-@nb.njit(parallel=True, cache=True, fastmath=True)
+@nb.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _stack(  # type: ignore[no-untyped-def]
-    data, xy, heading, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, wide, angle, t0, rms, half_along, others,
+    data, x, y, way, bin_first, x_first, y_first, bins_y, bins_x, interval, separation,
+    ex, ey, wide, angle, t0, rms, half_along, others, sums, reals, first, last,
 ):  # fmt: skip
-    count = len(ex)
-    sums = np.zeros((count, 4), np.complex128)
-    reals = np.zeros((count, 5))
+    """Weights and samples of a run of traces are worked out side by side; then their values are fetched."""
     samples = data.shape[1]
-    for n in nb.prange(count):
+    zero, one, half = np.float32(0.0), np.float32(1.0), np.float32(0.5)
+    end = np.float32(samples)
+    weight, at, up = np.empty(AT_ONCE, np.float32), np.empty(AT_ONCE, np.int32), np.empty(AT_ONCE, np.int32)
+    per_along = np.float32(1.0 / half_along**2)
+    for n in range(first, last):
         cos, sin = math.cos(angle[n]), math.sin(angle[n])
         half_across = wide[n]
         reach_x = abs(cos) * half_along + abs(sin) * half_across
@@ -227,52 +240,57 @@ def _stack(  # type: ignore[no-untyped-def]
         i0 = max(0, int((ey[n] - reach_y - y_first) / BIN_M))
         i1 = min(bins_y - 1, int((ey[n] + reach_y - y_first) / BIN_M))
         pipe = flat = air = whole = 0j
-        power = power_flat = weight = weight2 = 0.0
+        power = power_flat = total = total2 = 0.0
         traces = 0
-        speed = rms[n]
-        deep = 0.5 * t0[n] * speed
         late = int(t0[n] / interval + 0.5)
+        if late >= samples:
+            i1 = -1  # below the record
+        px, py, c, s = np.float32(ex[n]), np.float32(ey[n]), np.float32(cos), np.float32(sin)
+        deep2 = np.float32((0.5 * t0[n] * rms[n]) ** 2)
+        per_speed = np.float32(1.0 / (rms[n] * interval))
+        per_across = np.float32(1.0 / half_across**2)
+        early2 = np.float32((t0[n] / interval) ** 2)
+        per_light = np.float32((2.0 / (LIGHT_M_PER_NS * interval)) ** 2)
+        aside = np.float32(0.5 * separation)
         for i in range(i0, i1 + 1):
-            for k in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + j1 + 1]):
-                m = bin_trace[k]
-                dx, dy = xy[m, 0] - ex[n], xy[m, 1] - ey[n]
-                along, across = dx * cos + dy * sin, dy * cos - dx * sin
-                if abs(along) >= half_along or abs(across) >= half_across:
-                    continue
-                taper = 1.0 - (along / half_along) ** 2
-                w = taper * (1.0 - (across / half_across) ** 2)
-                # Half the separation as seen across the pipe.
-                half = 0.5 * separation * abs(math.sin(heading[m] - angle[n]))
-                ahead, behind = across + half, across - half
-                t = (
-                    math.sqrt(ahead * ahead + deep * deep) + math.sqrt(behind * behind + deep * deep)
-                ) / speed
-                at = int(t / interval + 0.5)
-                if at >= samples or late >= samples:
-                    continue
-                a = data[m, at]
-                if others:
-                    away = 2.0 * across / 0.299792458
-                    up = int(math.sqrt(t0[n] * t0[n] + away * away) / interval + 0.5)
-                    if up >= samples:
+            run_end = bin_first[i * bins_x + max(j0, j1 + 1)]
+            for top in range(bin_first[i * bins_x + j0], run_end, AT_ONCE):
+                many = min(AT_ONCE, run_end - top)
+                xs, ys = x[top : top + many], y[top : top + many]
+                ways_x, ways_y = way[0, top : top + many], way[1, top : top + many]
+                for k in range(many):
+                    dx, dy = xs[k] - px, ys[k] - py
+                    along, across = dx * c + dy * s, dy * c - dx * s
+                    # Half the separation as seen across the pipe.
+                    off = aside * abs(ways_y[k] * c - ways_x[k] * s)
+                    ahead, behind = across + off, across - off
+                    t = (math.sqrt(ahead * ahead + deep2) + math.sqrt(behind * behind + deep2)) * per_speed
+                    air_t = math.sqrt(early2 + across * across * per_light)
+                    near = max(zero, one - along * along * per_along) * max(
+                        zero, one - across * across * per_across
+                    )
+                    inside = t + half < end and (not others or air_t + half < end)
+                    weight[k] = near if inside else zero
+                    at[k] = np.int32(min(t + half, end))
+                    up[k] = np.int32(min(air_t + half, end))
+                for k in range(many):
+                    w = weight[k]
+                    if w <= zero:
                         continue
-                    f = data[m, late]
-                    flat += w * f
-                    air += w * data[m, up]
-                    power_flat += w * w * (f.real * f.real + f.imag * f.imag)
-                square = a.real * a.real + a.imag * a.imag
-                pipe += w * a
-                whole += w * math.sqrt(square) * a
-                power += w * w * square
-                weight += w
-                weight2 += w * w
-                traces += 1
+                    row = data[top + k]
+                    a = row[at[k]]
+                    square = a.real * a.real + a.imag * a.imag
+                    pipe += w * a
+                    whole += w * math.sqrt(square) * a
+                    power += w * w * square
+                    total += w
+                    total2 += w * w
+                    traces += 1
+                    if others:
+                        f = row[late]
+                        flat += w * f
+                        air += w * row[up[k]]
+                        power_flat += w * w * (f.real * f.real + f.imag * f.imag)
         sums[n, 0], sums[n, 1], sums[n, 2], sums[n, 3] = pipe, flat, air, whole
-        reals[n, 0], reals[n, 1], reals[n, 2], reals[n, 3], reals[n, 4] = (
-            power,
-            power_flat,
-            weight,
-            weight2,
-            traces,
-        )
-    return sums, reals
+        reals[n, 0], reals[n, 1], reals[n, 2], reals[n, 3] = power, power_flat, total, total2
+        reals[n, 4] = traces

@@ -12,8 +12,8 @@ import numba as nb
 import numpy as np
 
 from gridmap.features.stack import BIN_M, HALF_ALONG_M, Gather, half_across_m
-from gridmap.features.threads import threads_for
 from gridmap.model import Float32, Float64, Int64, VelocityModel
+from gridmap.threads import in_parts
 
 
 def amplitude_of_states(
@@ -112,40 +112,46 @@ def _sum(
     whole: bool,
 ) -> tuple[Float32, Int64]:
     """Give sums (place, state, 5) and counts of traces: see `_state_sums`."""
-    with threads_for(t0_ns.size):
-        sums, count = _state_sums(
-            gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
-            gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns,
-            gather.separation_m, np.ascontiguousarray(places_m[:, 0]), np.ascontiguousarray(places_m[:, 1]),
-            np.ascontiguousarray(angle_rad), wide_m, t0_ns, rms, np.ascontiguousarray(aside_m), line,
-            HALF_ALONG_M, whole,
-        )  # fmt: skip
+    sums, count = np.empty((*t0_ns.shape, 5), np.float32), np.zeros(t0_ns.shape, np.int64)
+    x, y, angle, aside_m = (
+        np.ascontiguousarray(c) for c in (places_m[:, 0], places_m[:, 1], angle_rad, aside_m)
+    )
+    in_parts(
+        lambda first, last: _state_sums(
+            gather.data, gather.x_m, gather.y_m, gather.way, gather.line, gather.bin_first, gather.x_first_m,
+            gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
+            x, y, angle, wide_m, t0_ns, rms, aside_m, line, HALF_ALONG_M, whole, sums, count, first, last,
+        ),
+        len(x), 4,
+    )  # fmt: skip
     return sums, count
 
 
-@nb.njit(parallel=True, cache=True, fastmath=True)
+@nb.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
 def _state_sums(  # type: ignore[no-untyped-def]
-    data, xy, heading, line, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, angle, half_across, t0, rms, aside, only, half_along, whole,
+    data, x, y, way, line, bin_first, x_first, y_first, bins_y, bins_x, interval, separation,
+    ex, ey, angle, half_across, t0, rms, aside, only, half_along, whole, sums, traces, first, end,
 ):  # fmt: skip
     """Real, imaginary, power, weight and squared weight at (place, state), and traces.
 
     `whole`: sums of the signal with its own modulus, and no power, squared weight or count.
     """
-    count, states = t0.shape
+    states = t0.shape[1]
     samples = data.shape[1]
-    sums = np.zeros((count, states, 5), np.float32)
-    traces = np.zeros((count, states), np.int64)
-    reach_aside = np.abs(aside).max()
+    reach_aside = 0.0
+    off = np.empty(states, np.float32)
+    for s in range(states):
+        reach_aside = max(reach_aside, abs(aside[s]))
+        off[s] = aside[s]
     f0, f1 = np.float32(0.0), np.float32(1.0)
     half_sample, last = np.float32(0.5), np.float32(samples - 0.5)
-    off = aside.astype(np.float32)
-    for n in nb.prange(count):
+    room = np.empty((11, states), np.float32)
+    deep2, per_speed, narrow, w, re, im = room[0], room[1], room[2], room[3], room[4], room[5]
+    real, imag, weight, weight2, power = room[6], room[7], room[8], room[9], room[10]
+    at = np.empty(states, np.int32)
+    for n in range(first, end):
         cos, sin = math.cos(angle[n]), math.sin(angle[n])
         # What differs from place to place, side by side.
-        deep2 = np.empty(states, np.float32)
-        per_speed = np.empty(states, np.float32)
-        narrow = np.empty(states, np.float32)
         widest = 0.0
         for s in range(states):
             deep = 0.5 * t0[n, s] * rms[n, s]
@@ -162,28 +168,20 @@ def _state_sums(  # type: ignore[no-untyped-def]
         j1 = min(bins_x - 1, int((ex[n] + reach_x - x_first) / BIN_M))
         i0 = max(0, int((ey[n] - reach_y - y_first) / BIN_M))
         i1 = min(bins_y - 1, int((ey[n] + reach_y - y_first) / BIN_M))
-        real = np.zeros(states, np.float32)
-        imag = np.zeros(states, np.float32)
-        weight = np.zeros(states, np.float32)
-        weight2 = np.zeros(states, np.float32)
-        power = np.zeros(states, np.float32)
-        w = np.empty(states, np.float32)
-        at = np.empty(states, np.int32)
-        re = np.empty(states, np.float32)
-        im = np.empty(states, np.float32)
+        for s in range(states):
+            real[s] = imag[s] = weight[s] = weight2[s] = power[s] = f0
         for i in range(i0, i1 + 1):
-            for k in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
-                m = bin_trace[k]
+            for m in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
                 if only[n] >= 0 and line[m] != only[n]:
                     continue
-                dx, dy = xy[m, 0] - ex[n], xy[m, 1] - ey[n]
+                dx, dy = x[m] - ex[n], y[m] - ey[n]
                 along, across = dx * cos + dy * sin, dy * cos - dx * sin
                 if abs(along) >= half_along or abs(across) >= widest:
                     continue
                 taper = np.float32(1.0 - (along / half_along) ** 2)
                 middle = np.float32(across)
                 # Half the separation as seen across the pipe.
-                half = np.float32(0.5 * separation * abs(math.sin(heading[m] - angle[n])))
+                half = np.float32(0.5 * separation * abs(way[1, m] * cos - way[0, m] * sin))
                 for s in range(states):
                     p = middle - off[s]
                     ahead, behind = p + half, p - half
@@ -214,6 +212,6 @@ def _state_sums(  # type: ignore[no-untyped-def]
                         weight2[s] += w[s] * w[s]
                         power[s] += w[s] * w[s] * (re[s] * re[s] + im[s] * im[s])
                         traces[n, s] += 1 if w[s] > f0 else 0
-        sums[n, :, 0], sums[n, :, 1], sums[n, :, 2] = real, imag, power
-        sums[n, :, 3], sums[n, :, 4] = weight, weight2
-    return sums, traces
+        for s in range(states):
+            sums[n, s, 0], sums[n, s, 1], sums[n, s, 2] = real[s], imag[s], power[s]
+            sums[n, s, 3], sums[n, s, 4] = weight[s], weight2[s]

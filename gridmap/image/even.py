@@ -165,7 +165,8 @@ def _average(at, traces, first, usual, bridge, filled, out, cover, trust):  # ty
         if 0 <= k <= last and cover[k] == 0.0:
             cover[k] = 1.0
             trust[k] = 1.0
-            out[k] = traces[i]
+            for s in range(out.shape[1]):
+                out[k, s] = traces[i, s]
 
 
 def _mirror(known: np.ndarray) -> Int64:

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gridmap.model import Float32, Int64
+from gridmap.threads import in_parts
 
 
-@numba.njit(cache=True, parallel=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def add_taps(
     data: Float32,
     at_row: Int64,
@@ -45,12 +45,20 @@ def add_taps(
     out : (depth, row, column) float32
         Added to.
     """
-    depths, rows, columns = out.shape
+    depths = np.flatnonzero((level == wanted).any(axis=(1, 2)))
+    in_parts(
+        lambda a, b: _add_taps(
+            data, at_row, slot, sample, weight, level, wanted, pad, first_row, out, depths[a:b]
+        ),
+        len(depths),
+    )
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _add_taps(data, at_row, slot, sample, weight, level, wanted, pad, first_row, out, depths):  # type: ignore[no-untyped-def]
+    _, rows, columns = out.shape
     reach_y, reach_x = weight.shape[1], weight.shape[2]
-    for depth in numba.prange(depths):
-        k = np.int64(depth)
-        if not (level[k] == wanted).any():
-            continue
+    for k in depths:
         for row in range(rows):
             target = out[k, row]
             low = np.searchsorted(at_row, first_row + row - reach_y + 1)

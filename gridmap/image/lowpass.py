@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gridmap.model import Float32, Float64
+from gridmap.threads import in_parts
 
 STEP = math.sqrt(0.5)
 """Each rung's limit over the one above."""
@@ -112,28 +113,35 @@ def _running_mean_response(cycles: Float64, n: int) -> Float64:
     return np.asarray(np.sinc(width * cycles) / np.sinc(cycles))
 
 
-@numba.njit(cache=True, parallel=True)  # type: ignore[untyped-decorator]
 def smooth_in_place(data: Float32, half_width: int) -> None:
     """Pass the running mean of 2 n + 1 samples twice along the first axis of (sample, row, column) data."""
     if half_width == 0:
         return
-    samples, rows, columns = data.shape
+    in_parts(lambda a, b: _smooth_rows(data, half_width, a, b), data.shape[1])
+
+
+@numba.njit(cache=True, nogil=True)
+def _smooth_rows(data, half_width, first, last):  # type: ignore[no-untyped-def]
+    samples, _, columns = data.shape
     scale = np.float32(1.0 / (2 * half_width + 1))
-    for r in numba.prange(rows):
-        row = np.int64(r)
+    for row in range(first, last):
         held = np.empty((samples, columns), np.float32)
         run = np.empty(columns, np.float32)
         for _ in range(2):
             run[:] = 0.0
             for k in range(samples):
-                held[k] = data[k, row]
+                for c in range(columns):
+                    held[k, c] = data[k, row, c]
             for k in range(min(half_width, samples)):
-                run += held[k]
+                for c in range(columns):
+                    run[c] += held[k, c]
             for k in range(samples):
-                if k + half_width < samples:
-                    run += held[k + half_width]
-                if k - half_width - 1 >= 0:
-                    run -= held[k - half_width - 1]
                 target = data[k, row]
+                if k + half_width < samples:
+                    for c in range(columns):
+                        run[c] += held[k + half_width, c]
+                if k - half_width - 1 >= 0:
+                    for c in range(columns):
+                        run[c] -= held[k - half_width - 1, c]
                 for c in range(columns):
                     target[c] = scale * run[c]

@@ -10,6 +10,7 @@ import numpy as np
 
 from gridmap.image.even import EvenLine
 from gridmap.model import Float32, Int64
+from gridmap.threads import in_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ def rows_of(
         )  # fmt: skip
     width = _widths(count, used, spacing) / np.maximum(count, 1)
     if (width[count > 0] != 1).any():
-        _weigh(data, width)
+        in_parts(lambda a, b: _weigh(data, width, a, b), len(data))
     weight = width * trust
     at, which = _mirrored(used, mirror)
     return Rows(data, weight, at, which)
@@ -126,10 +127,10 @@ def _widths(count, used, spacing):  # type: ignore[no-untyped-def]
     return out
 
 
-@numba.njit(cache=True, parallel=True)
-def _weigh(data, factor):  # type: ignore[no-untyped-def]
-    for k in numba.prange(data.shape[0]):
-        plane = data[np.int64(k)]
+@numba.njit(cache=True, nogil=True)
+def _weigh(data, factor, first, last):  # type: ignore[no-untyped-def]
+    for k in range(first, last):
+        plane = data[k]
         for s in range(factor.shape[0]):
             for c in range(factor.shape[1]):
                 plane[s, c] *= factor[s, c]

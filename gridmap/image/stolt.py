@@ -16,6 +16,7 @@ from scipy import fft
 
 from gridmap.image.lowpass import energy_band, signal_spectrum
 from gridmap.model import Float32, Float64
+from gridmap.threads import in_parts
 
 Complex64 = NDArray[np.complex64]
 
@@ -99,11 +100,17 @@ def migrate_stolt(
     wave_y = 2 * np.pi * fft.fftfreq(tall, cell_m[0])
     wave_x = 2 * np.pi * fft.fftfreq(wide, cell_m[1])
     image_spectrum = np.empty((tall, wide, len(kz)), np.complex64)
-    _map(
-        spectrum, wave_y, wave_x, kz, half_v, omega[0], omega[1] - omega[0], middle_ns,
-        math.tan(math.radians(max(angle_deg - 15.0, 0.0))), math.tan(math.radians(angle_deg)),
-        _sinc_table(), image_spectrum,
-    )  # fmt: skip
+    whole, none = (math.tan(math.radians(a)) for a in (max(angle_deg - 15.0, 0.0), angle_deg))
+    table = _sinc_table()
+
+    def take(first: int, last: int, spectrum: Complex64 = spectrum, into: Complex64 = image_spectrum) -> None:
+        _map(
+            spectrum, wave_y, wave_x, kz, half_v, omega[0], omega[1] - omega[0], middle_ns, whole, none, table, into,
+            first, last,
+        )  # fmt: skip
+
+    in_parts(take, tall)
+    del take
     del spectrum
     image_spectrum = fft.ifft2(image_spectrum, axes=(0, 1), overwrite_x=True, workers=2)
     out = np.empty((depths, rows, columns), np.float32)
@@ -141,16 +148,15 @@ def _sinc_table() -> Float32:
     return np.asarray(weights / weights.sum(axis=1, keepdims=True), dtype=np.float32)
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _map(  # type: ignore[no-untyped-def]
-    spectrum, wave_y, wave_x, kz, half_v, first, step, middle_ns, whole, none, table, out
+    spectrum, wave_y, wave_x, kz, half_v, first, step, middle_ns, whole, none, table, out, begin, end
 ):
     """Take each vertical wave number from the frequency that belongs to it."""
     taps = table.shape[1]
     half = taps // 2
     count = spectrum.shape[2]
-    for y in numba.prange(out.shape[0]):
-        row = np.int64(y)
+    for row in range(begin, end):
         for x in range(out.shape[1]):
             column = spectrum[row, x]
             target = out[row, x]

@@ -8,6 +8,7 @@ import numba
 import numpy as np
 
 from gridmap.model import Float64
+from gridmap.threads import in_parts
 
 TILE_ROWS, TILE_COLUMNS, STRETCH = 16, 64, 16
 """Cells of a tile, wide enough that its taps are worth tabling; columns of the stretches that share a height where the
@@ -109,16 +110,15 @@ def miss_ns(
     """
     probed = np.unique(np.append(np.arange(0, len(depth_m), PROBE_EVERY), len(depth_m) - 1))
     turn = np.arange(8) * np.pi / 4
-    found = _miss(
-        np.ascontiguousarray(height_m, dtype=np.float64),
-        cell_m,
-        slopes,
-        depth_m[probed],
-        rms_m_per_ns[probed],
-        tangent,
-        reach_m,
-        np.stack([np.cos(turn), np.sin(turn)], axis=1),
-        stretch,
+    height_m = np.ascontiguousarray(height_m, dtype=np.float64)
+    ways = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    some_m, some_rms = depth_m[probed], rms_m_per_ns[probed]
+    found = np.zeros((len(probed), len(slopes)))
+    in_parts(
+        lambda a, b: _miss(
+            height_m, cell_m, slopes, some_m, some_rms, tangent, reach_m, ways, stretch, found, a, b
+        ),
+        len(slopes),
     )
     nearest = np.abs(np.arange(len(depth_m))[:, None] - probed).argmin(axis=1)
     return np.asarray(found[nearest], dtype=np.float64)
@@ -141,13 +141,12 @@ def _planes(height_m: Float64, cell_m: float) -> Float64:
     return slopes
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")
-def _miss(height_m, cell_m, slopes, depth_m, rms, tangent, reach_m, ways, stretch):  # type: ignore[no-untyped-def]
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _miss(height_m, cell_m, slopes, depth_m, rms, tangent, reach_m, ways, stretch, out, first, last):  # type: ignore[no-untyped-def]
     rows, columns = height_m.shape
     width = stretch if stretch else TILE_COLUMNS
     over = (columns + width - 1) // width
-    out = np.zeros((len(depth_m), len(slopes)))
-    for tile in numba.prange(len(slopes)):
+    for tile in range(first, last):
         top, left = TILE_ROWS * (tile // over), width * (tile % over)
         middle = left + (min(left + width, columns) - left) // 2
         p, q = slopes[tile, 0], slopes[tile, 1]
@@ -174,4 +173,3 @@ def _miss(height_m, cell_m, slopes, depth_m, rms, tangent, reach_m, ways, stretc
                         true = np.sqrt((z + above) ** 2 + level2)
                         worst = max(worst, abs(true - np.sqrt((z + like) ** 2 + level2)))
             out[k, tile] = 2.0 * worst / rms[k]
-    return out

@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 
 from gridmap.condition.recipe import Recipe, choose_recipe, prepare_line
-from gridmap.condition.threads import THREADS
 from gridmap.errors import InputError
 from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
@@ -25,6 +24,7 @@ from gridmap.read.stations import read_stations
 from gridmap.read.terrain import read_height_raster
 from gridmap.read.track import read_track
 from gridmap.site.records import LinePlan, Site
+from gridmap.threads import THREADS
 
 
 def shared_places(site: Site, frame: Frame, run: Run) -> Survey:

@@ -6,6 +6,7 @@ import numba
 import numpy as np
 
 from gridmap.model import Bool, Float32, Float64, Int64
+from gridmap.threads import in_parts
 
 _TAIL = 4.0
 
@@ -35,7 +36,9 @@ def running_sums(values: Float32, widths: Int64) -> Float32:
             continue
         half = width // 2
         total[:] = 0.0
-        held[:] = out
+        for i in range(count):
+            for c in range(channels):
+                held[i, c] = out[i, c]
         for i in range(min(half, count)):
             for c in range(channels):
                 total[c] += held[i, c]
@@ -70,7 +73,6 @@ def window_taps(sd_steps: float, every: int) -> Float64:
     return np.asarray(taps / taps.sum() / every, np.float64)
 
 
-@numba.njit(cache=True, parallel=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def windowed_products(
     lines: Float32, seen: Bool, lags: int, parts: int, every: int, taps: Float64
 ) -> Float32:
@@ -96,12 +98,18 @@ def windowed_products(
         Kind 0: sums of one(u) other(u + lag); 1 and 2: the energy of one and of other where both were seen; 3: the
         share of the window that both saw.
     """
-    pairs, count = lines.shape[0] - 1, lines.shape[1]
-    width = lines.shape[2] // parts
-    blocks = (count + every - 1) // every
-    reach = len(taps) // 2
+    pairs, blocks = lines.shape[0] - 1, (lines.shape[1] + every - 1) // every
     out = np.zeros((pairs, 4, 2 * lags + 1, blocks, parts), np.float32)
-    for i in numba.prange(pairs):
+    in_parts(lambda a, b: _products(lines, seen, lags, parts, every, taps, out, a, b), pairs)
+    return out
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _products(lines, seen, lags, parts, every, taps, out, begin, end):  # type: ignore[no-untyped-def]
+    count, blocks = lines.shape[1], out.shape[3]
+    width = lines.shape[2] // parts
+    reach = len(taps) // 2
+    for i in range(begin, end):
         energy = np.zeros((2, count, parts), np.float32)
         for h in range(2):
             for u in range(count):
@@ -134,10 +142,8 @@ def windowed_products(
                         for kind in range(4):
                             for p in range(parts):
                                 out[i, kind, k, b + t, p] += weight * sums[kind, p]
-    return out
 
 
-@numba.njit(cache=True, parallel=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def best_steady_drift(tables: Float32, who: Int64, shifts: Int64, slopes: Int64, drift: int) -> Float32:
     """Mean likeness of several pairs of lines at the drift that suits each window best.
 
@@ -158,10 +164,17 @@ def best_steady_drift(tables: Float32, who: Int64, shifts: Int64, slopes: Int64,
     (job, trial, window) float32
         Square of the mean over members, at its best drift, negative ones as 0, summed over the parts.
     """
-    jobs, trials, members, windows = shifts.shape
-    parts = tables.shape[3]
+    jobs, trials, _, windows = shifts.shape
     out = np.zeros((jobs, trials, windows), np.float32)
-    for j in numba.prange(jobs):
+    in_parts(lambda a, b: _steady_drift(tables, who, shifts, slopes, drift, out, a, b), jobs)
+    return out
+
+
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")
+def _steady_drift(tables, who, shifts, slopes, drift, out, begin, end):  # type: ignore[no-untyped-def]
+    _, trials, members, windows = shifts.shape
+    parts = tables.shape[3]
+    for j in range(begin, end):
         mean = np.empty(parts, np.float32)
         most = np.empty(parts, np.float32)
         for s in range(trials):
@@ -180,4 +193,3 @@ def best_steady_drift(tables: Float32, who: Int64, shifts: Int64, slopes: Int64,
                     m = most[p] / np.float32(members)
                     total += m * m
                 out[j, s, w] = total
-    return out

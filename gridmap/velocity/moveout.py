@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gridmap.model import Bool, Float32, Float64, Int64
+from gridmap.threads import in_parts
 from gridmap.velocity.surface import SurfaceEffect
 
 Complex64 = NDArray[np.complex64]
@@ -176,13 +177,14 @@ def strongest_apex(
         The `SurfaceEffect`.
     """
     top = -1.0
+    gate = np.int64(0)  # typed, else this call has the other compiled a second time
     out = np.zeros((1, 5))
     one = np.array([velocity])
     for at in apexes_m:
         for front in fronts_ns:
             scan_velocities(
                 signal, along_m, good, at, front - shift_ns, shift_ns, one, interval_ns, separation_m, squeeze,
-                half_m, table_v, log_depth, angle_step, delay, phase, 0, out,
+                half_m, table_v, log_depth, angle_step, delay, phase, gate, out,
             )  # fmt: skip
             if out[0, 1] > top:
                 top, apex_m, front_ns = out[0, 1], at, front
@@ -288,10 +290,13 @@ def scan_line(
     inside = np.logical_and.accumulate(whole + 1 < signal.shape[1], axis=2).sum(axis=2)
     back = np.ascontiguousarray(turn.transpose(0, 2, 1))
     out = np.empty((len(half_m), len(apexes_m), half_m.shape[1], 2), np.float32)
-    _sum_along(
-        signal, along_m, good, apexes_m, half_m, until,
-        whole, by_time - whole, inside, np.ascontiguousarray(back.real), np.ascontiguousarray(back.imag),
-        offset_step_m, out,
+    part, cosine, sine = by_time - whole, np.ascontiguousarray(back.real), np.ascontiguousarray(back.imag)
+    in_parts(
+        lambda a, b: _sum_along(
+            signal, along_m, good, apexes_m, half_m, until, whole, part, inside, cosine, sine, offset_step_m, out,
+            a, b,
+        ),
+        len(apexes_m),
     )  # fmt: skip
     return out
 
@@ -327,7 +332,7 @@ def _add_trace(
         power[j] += (np.float32(1.0) - bend[j] * square) * (u[j] * u[j] + v[j] * v[j])
 
 
-@numba.njit(cache=True, fastmath=True, parallel=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def _sum_along(
     signal: Complex64,
     along_m: Float64,
@@ -342,11 +347,12 @@ def _sum_along(
     sine: Float32,
     offset_step_m: float,
     out: Float32,
+    from_apex: int,
+    to_apex: int,
 ) -> None:
     """Fill `out` trace by trace: all times of one trace lie close in memory; tables are (velocity, offset, time)."""
     speeds, offsets, times = whole.shape
-    for n in numba.prange(len(apexes_m)):
-        a = np.int64(n)
+    for a in range(from_apex, to_apex):
         apex = apexes_m[a]
         sums = np.empty((3, times), np.float32)
         re, im, power = sums[0], sums[1], sums[2]

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from gridmap.model import Bool, Float32, Float64, Grid, Int64
+from gridmap.threads import in_parts
 
 THIN = 0.3
 """Neighbours of a cell stand at least this share of their distance from it apart, so that few reach far."""
@@ -38,7 +39,10 @@ class Weights:
 
     def apply(self, data: Float32) -> Float32:
         """Weigh inputs (input, sample) float32 into outputs (row, sample) float32; empty rows are NaN."""
-        return np.asarray(_apply(self.start, self.index, self.value, np.ascontiguousarray(data)))
+        data = np.ascontiguousarray(data)
+        out = np.empty((len(self.start) - 1, data.shape[1]), np.float32)
+        in_parts(lambda a, b: _apply(self.start, self.index, self.value, data, out, a, b), len(out), 64)
+        return out
 
 
 def cell_means(xy_m: Float64, grid: Grid, use: Bool | None = None) -> tuple[Float64, Weights]:
@@ -128,23 +132,32 @@ def local_kriging(
         part = rows[a : a + block]
         _, candidate = tree.query(target[part], k=count, workers=2)
         candidate = candidate.reshape(len(part), -1)
-        _krige(target, point_m, part, candidate, range_m, nugget, THIN, neighbours, index, value, used)
+        candidate = np.ascontiguousarray(candidate)
+
+        def solve(first: int, last: int, part: Int64 = part, candidate: Int64 = candidate) -> None:
+            _krige(
+                target, point_m, part, candidate, range_m, nugget, THIN, neighbours, index, value, used, first, last
+            )  # fmt: skip
+
+        in_parts(solve, len(part), 64)
     start = np.concatenate([[0], np.cumsum(used)]).astype(np.int64)
     keep = np.arange(neighbours) < used[:, None]
     return Weights(start, index[keep], value[keep])
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")
-def _krige(target, point, rows, candidate, length, nugget, thin, most, index, value, used):  # type: ignore[no-untyped-def]
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _krige(  # type: ignore[no-untyped-def]
+    target, point, rows, candidate, length, nugget, thin, most, index, value, used, first, last
+):  # fmt: skip
     share = max(1, most // 4)
-    for r in numba.prange(len(rows)):
-        row = rows[np.int64(r)]
+    for r in range(first, last):
+        row = rows[r]
         x, y = target[row, 0], target[row, 1]
         taken = np.zeros(4, np.int64)
         pick = np.empty(most, np.int64)
-        n = 0
+        n = np.int64(0)
         for c in range(candidate.shape[1]):
-            j = candidate[np.int64(r), c]
+            j = candidate[r, c]
             dx, dy = point[j, 0] - x, point[j, 1] - y
             # Quadrants turned by 45 degrees: ahead, behind, left and right of lines along x or y.
             quadrant = (1 if dx + dy > 0 else 0) + (2 if dx - dy > 0 else 0)
@@ -182,7 +195,7 @@ def _krige(target, point, rows, candidate, length, nugget, thin, most, index, va
         used[row] = n
 
 
-@numba.njit(cache=True, inline="always")
+@numba.njit(cache=True)
 def _covariance(h):  # type: ignore[no-untyped-def]
     return (1.0 + h + h * h / 3.0) * np.exp(-h)
 
@@ -213,11 +226,9 @@ def _solve(a, b, n):  # type: ignore[no-untyped-def]
         b[i] /= a[i, i]
 
 
-@numba.njit(cache=True, parallel=True, fastmath=True)
-def _apply(start, index, value, data):  # type: ignore[no-untyped-def]
-    out = np.empty((len(start) - 1, data.shape[1]), np.float32)
-    for r in numba.prange(len(start) - 1):
-        row = np.int64(r)
+@numba.njit(cache=True, nogil=True, fastmath=True)
+def _apply(start, index, value, data, out, first, last):  # type: ignore[no-untyped-def]
+    for row in range(first, last):
         target = out[row]
         if start[row] == start[row + 1]:
             target[:] = np.nan
@@ -228,4 +239,3 @@ def _apply(start, index, value, data):  # type: ignore[no-untyped-def]
             source = data[index[k]]
             for s in range(len(target)):
                 target[s] += w * source[s]
-    return out
