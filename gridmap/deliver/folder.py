@@ -25,6 +25,7 @@ from gridmap.deliver.page_features import page_features
 from gridmap.deliver.page_ground import page_ground
 from gridmap.deliver.pictures import slice_sheet, write_picture, write_slice_pictures
 from gridmap.deliver.positions import write_positions
+from gridmap.deliver.profiles import write_profiles
 from gridmap.deliver.radargram import draw_radargram
 from gridmap.deliver.record import list_outputs, run_record, write_record
 from gridmap.deliver.scene import write_scene
@@ -66,6 +67,7 @@ FILES = (
     ("stakeout.csv", "Points to set out; pictures/stakeout.png shows them"),
     ("slices/", "Every depth slice and time slice as a GeoTIFF of its own"),
     ("pictures/contact_sheet.png", "All depth slices on one sheet"),
+    ("profiles/", "Radargrams kept for the report, with the hyperbolas that count"),
     ("scene.glb", "3D: slices and surfaces of equal strength, for any glTF viewer"),
     ("scene.vtm", "The same for VTK viewers"),
     ("volume.zarr", "The volume, for xarray"),
@@ -174,6 +176,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     notes += _write_3d(folder, d)
     progress(0.5)
     _write_pictures(folder / "pictures", d, lambda share: progress(0.5 + 0.4 * share))
+    write_profiles(folder / "profiles", d.lines, d.interval_ns, d.site.antenna, d.evidence, d.features)
     write_index(folder / "index.html", _page(d, layers))
     record = run_record(
         site=d.site.name,

@@ -76,7 +76,7 @@ def draw_radargram(
     draw = ImageDraw.Draw(image)
     drawing.title_lines(draw, title, f"Radargram: {quantity}; {gain_note}; {scale_note}", SIZE_PX[0])
     box = left, top, right, bottom = plot_box()
-    pixels = _resample(traces, along_m, right - left, bottom - top)
+    pixels = resample(traces, along_m, right - left, bottom - top)
     image.paste(words_image(colour_words(pixels, table(table_name), ends)), (left, top))
     draw.rectangle((left - 1, top - 1, right, bottom), outline=drawing.INK)
     _distance_axis(draw, box, float(along_m[0]), float(along_m[-1]))
@@ -102,7 +102,7 @@ def time_to_row(time_ns: Float64 | float, first_ns: float, last_ns: float, top: 
     return np.asarray(top + (np.asarray(time_ns) - first_ns) / (last_ns - first_ns) * (bottom - top))
 
 
-def _resample(traces: Float32, along_m: Float64, width: int, height: int) -> Float32:
+def resample(traces: Float32, along_m: Float64, width: int, height: int) -> Float32:
     """Pixels (row, column): mean of the traces under a column, else the nearest; samples interpolated."""
     along = np.asarray(along_m, dtype=float)
     edges = np.linspace(along[0], along[-1], width + 1)

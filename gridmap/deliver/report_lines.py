@@ -6,6 +6,7 @@ from gridmap.deliver.report_blocks import Block, Section, Table, Text
 from gridmap.deliver.report_told import Told, number, text
 
 MOST_LISTED = 25
+MOST_FINDINGS = 60
 
 
 def positions(told: Told) -> Section:
@@ -56,18 +57,21 @@ def checks(told: Told) -> Section:
     findings = [f for f in told.made.checks.get("findings", []) if isinstance(f, dict)]
     if findings:
         cells = tuple(
-            tuple(text(f.get(key)) for key in ("line", "kind", "severity", "why"))
-            for f in findings[: 4 * MOST_LISTED]
-        )
+            (
+                text(f.get("line")), text(f.get("kind")), text(f.get("severity")), number(f.get("from_m"), 1),
+                number(f.get("to_m"), 1), text(f.get("words") or f.get("why")), text(f.get("what_to_do")),
+            )
+            for f in findings[:MOST_FINDINGS]
+        )  # fmt: skip
         blocks.append(
-            Table("check", w("checks.findings"), tuple(w.items("checks.findings_head")), cells, "lllw")
+            Table("check", w("checks.findings"), tuple(w.items("checks.findings_head")), cells, "lllrrww")
         )
     telling = [row for _, row in walked.iterrows() if row.get("left_out") or text(row.get("findings"))]
     if telling:
         worst = sorted(telling, key=lambda r: (not text(r.get("findings")), -int(r.get("left_out") or 0)))[
             :MOST_LISTED
         ]
-        cells = tuple(
+        listed = tuple(
             (
                 text(r["name"]),
                 number(r["length_m"], 1),
@@ -78,7 +82,7 @@ def checks(told: Told) -> Section:
             for r in worst
         )
         blocks.append(
-            Table("lines_with_findings", w("checks.table"), tuple(w.items("checks.head")), cells, "lrrrw")
+            Table("lines_with_findings", w("checks.table"), tuple(w.items("checks.head")), listed, "lrrrw")
         )
         if len(walked) > len(worst):
             blocks.append(Text(w("checks.all", n=len(walked) - len(worst))))

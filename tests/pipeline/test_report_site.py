@@ -13,13 +13,18 @@ import pyogrio
 import pypdf
 import pytest
 from PIL import Image
+from small_survey import PIPE_DEPTH, PIPE_Y
 
 import gridmap
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.gpkg import write_features
 from gridmap.deliver.layers import Layer
+from gridmap.deliver.report_profiles import marks_on
+from gridmap.deliver.report_told import Told
+from gridmap.deliver.report_words import load_words
 from gridmap.deliver.styles import Style
 from gridmap.errors import InputError
+from gridmap.read.made_map import read_made_map
 
 HOSTILE = (
     "<script>alert(1)</script> #import \"/etc/passwd\" $x$ *bold* _under_ @ref `raw` [link] \\ \u202egnp.exe "
@@ -248,6 +253,42 @@ def test_a_wrong_layout_is_refused(folder, tmp_path):
     (tmp_path / "report.typ").write_text("#nonsense()", encoding="utf-8")
     with pytest.raises(InputError, match="cannot be typeset"):
         gridmap.report(folder, template=tmp_path)
+
+
+def test_a_radargram_across_the_pipe_is_kept_and_marked_where_it_lies(folder):
+    """The pipe 1.7 m up the lines and 0.6 m down is marked there on the radargram of a line across it."""
+    made = read_made_map(folder)
+    told = Told(made, load_words(None), {})
+    rows = made.profiles["profiles"]
+    assert rows
+    for row in rows:
+        (mark,) = marks_on(told, row)
+        number = int(row["line"].removeprefix("L"))
+        along = PIPE_Y if number % 2 else 3.0 - PIPE_Y
+        assert mark.from_m == pytest.approx(along, abs=0.1)
+        assert mark.depth_m == pytest.approx(PIPE_DEPTH, abs=0.05)
+        with Image.open(folder / "profiles" / row["file"]) as picture:
+            cells = np.asarray(picture.convert("L"))
+        assert cells.shape == (made.profiles["samples"], 61)
+        column = cells[:, round(along / 0.05)].astype(float) - 128
+        late = round(6.0 / made.profiles["interval_ns"])  # past the direct wave
+        peak = late + int(np.argmax(np.abs(column[late:])))
+        # d = v t / 2: 12 ns at 0.1 m/ns
+        assert peak * made.profiles["interval_ns"] == pytest.approx(2 * PIPE_DEPTH / 0.1, abs=0.8)
+        for fit in row["hyperbolas"]:
+            apex = min(fit["curve"], key=lambda p: p[1])
+            assert apex[0] == pytest.approx(along, abs=0.1)
+            assert apex[1] == pytest.approx(2 * PIPE_DEPTH / 0.1, abs=0.8)
+
+
+def test_findings_of_a_check_are_told(folder):
+    """What a check of the lines said stands in the report beside the lines."""
+    found = [{"line": "L03", "kind": "gap", "severity": "walk again", "from_m": 1.2, "to_m": 1.9,
+              "words": "30 traces missing", "what_to_do": "Walk it again."}]  # fmt: skip
+    (folder / "check.json").write_text(json.dumps({"findings": found}), encoding="utf-8")
+    words = text_of(gridmap.report(folder)[0])
+    for part in ("L03 gap walk again 1.2 1.9", "30 traces missing", "Walk it again."):
+        assert part in words, part
 
 
 def test_tables_are_in_full_in_the_appendix(folder):
