@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from gridmap.check.arrivals import Event
-from gridmap.check.finding import KINDS, SEVERITIES, Finding, Severity
+from gridmap.check.finding import SEVERITIES, Severity
+from gridmap.check.finding_words import finding_words
 from gridmap.pipeline.watch import Judged, Row
 
 STANDING: dict[Severity | None, str] = {
@@ -33,23 +33,6 @@ def event_words(event: Event) -> str:
     """Say what happened to a file or to the folder, in one line."""
     words = _EVENTS[event.kind].format(other=event.other, why=event.why)
     return f"{event.name} {words}" if event.name else words
-
-
-def finding_words(finding: Finding) -> str:
-    """Say one finding: the stretch, what is wrong, what to do."""
-    where = stretch_words(finding)
-    what = finding.words or KINDS.get(finding.kind, finding.kind)
-    said = f"{where}: {what}" if where else what
-    said = said[:1].upper() + said[1:].rstrip(".") + "."
-    return f"{said} {finding.what_to_do}".strip()
-
-
-def stretch_words(finding: Finding) -> str:
-    """Say where along the line, to the decimetre, outwards; empty for the whole line."""
-    if not (math.isfinite(finding.from_m) and math.isfinite(finding.to_m)):
-        return ""
-    first, last = math.floor(10 * finding.from_m + 1e-6) / 10, math.ceil(10 * finding.to_m - 1e-6) / 10
-    return f"{first:.1f} m" if last <= first else f"{first:.1f} to {last:.1f} m"
 
 
 def judged_words(name: str, judged: Judged) -> list[str]:

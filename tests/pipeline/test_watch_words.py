@@ -2,12 +2,12 @@
 
 from gridmap.check.arrivals import Event
 from gridmap.check.finding import Finding
+from gridmap.check.finding_words import stretch_words
 from gridmap.pipeline.watch import Judged, Row
 from gridmap.pipeline.watch_words import (
     event_words,
     judged_words,
     needs_attention,
-    stretch_words,
     summary_words,
 )
 
