@@ -19,15 +19,12 @@ from gridmap.check.finding_words import ANSWERS, count_words, stretch_words
 from gridmap.deliver.caution import CAUTION, CAUTION_SHORT
 from gridmap.deliver.check_radargram import CheckRadargram
 from gridmap.deliver.colours import table
+from gridmap.deliver.html import hash_source, joined_modules, json_in_html
 from gridmap.deliver.thin_path import thin_path
 from gridmap.errors import OurFaultError
 from gridmap.files import write_text
 
 _ASSETS = Path(__file__).parent / "assets"
-_SCRIPTS = (
-    "inflate.js", "check_data.js", "check_plan.js", "check_list.js", "check_radargram.js", "check_trace.js",
-    "check_line.js", "check_page.js",
-)  # fmt: skip
 _TABLES = (("grey", "Grey"), ("blue-orange", "Blue, orange"), ("cividis", "Blue, yellow"))
 _SIGNS = {
     True: '<circle cx="24" cy="24" r="21" fill="none" stroke="#fff" stroke-width="4"/>'
@@ -85,7 +82,7 @@ def check_page_text(page: CheckPage) -> str:
     if missing:
         raise OurFaultError(f"check page: line {missing[0]} has no radargram")
     style = (_ASSETS / "check_page.css").read_text(encoding="utf-8")
-    script = f'"use strict";\n(() => {{\n{"".join(_module(name) for name in _SCRIPTS)}}})();\n'
+    script = f'"use strict";\n(() => {{\n{joined_modules("checkpage.js")}}})();\n'
     parts = {
         "ANSWER": "complete" if verdict.complete else "again",
         "ANSWER_WORDS": ANSWERS[verdict.complete],
@@ -96,34 +93,16 @@ def check_page_text(page: CheckPage) -> str:
         "CAUTION": html.escape(CAUTION),
         "CAUTION_SHORT": html.escape(CAUTION_SHORT),
         "POLICY": html.escape(
-            f"default-src 'none'; script-src '{_digest(script)}'; style-src '{_digest(style)}'; "
+            f"default-src 'none'; script-src '{hash_source(script)}'; style-src '{hash_source(style)}'; "
             "img-src data:; base-uri 'none'; form-action 'none'"
         ),
         "STYLE": style,
         "SCRIPT": script,
-        "DATA": _json_in_html(_page_json(page)),
+        "DATA": json_in_html(_page_json(page)),
         "RADARGRAMS": "\n".join(page.radargrams[line.name].text for line in verdict.lines),
     }
     template = (_ASSETS / "check_page.html").read_text(encoding="utf-8")
     return re.sub(r"\{\{([A-Z_]+)\}\}", lambda found: parts[found.group(1)], template)
-
-
-def _module(name: str) -> str:
-    """Read a module of the page; imports and exports go, since all modules lie in one function."""
-    text = (_ASSETS / name).read_text(encoding="utf-8")
-    text = re.sub(r"^(?:import .*|export \{.*)\n", "", text, flags=re.M)
-    return re.sub(r"^export ", "", text, flags=re.M)
-
-
-def _digest(text: str) -> str:
-    """Hash-source of an inline element (W3C Content Security Policy level 2)."""
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
-
-
-def _json_in_html(value: Any) -> str:
-    """JSON that cannot end its script element, whatever names it holds."""
-    text = json.dumps(value, allow_nan=False, ensure_ascii=True, separators=(",", ":"))
-    return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 
 def _page_json(page: CheckPage) -> dict[str, Any]:

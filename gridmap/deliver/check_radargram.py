@@ -110,7 +110,7 @@ def pack_radargram(
     half = (STEPS - 1) // 2
     level = np.rint(np.clip(cells * (half / FULL_SCALE / usual), -half, half)) + (half + 1)
     return CheckRadargram(
-        name, pack_slice(level.astype(np.uint8)), *cells.shape, shown + 1, along_m[shown],
+        name, pack_slice(level.astype(np.uint8)), cells.shape[0], cells.shape[1], shown + 1, along_m[shown],
         0.5 * (joined - 1) * sample_interval_ns - zero_ns, joined * sample_interval_ns, every, joined,
     )  # fmt: skip
 
@@ -129,4 +129,4 @@ def _oddest(cells: Float32, every: int) -> NDArray[np.int64]:
 def _usual(cells: Float32, width: int) -> Float32:
     """Median size over traces of each sample, smoothed along time; (sample,) float32, above 0."""
     size = uniform_filter1d(median_trace(np.abs(cells), 200), min(width, 2 * cells.shape[1] - 1))
-    return np.maximum(size, np.float32(_QUIETEST * float(size.max()) + 1e-30))
+    return np.asarray(np.maximum(size, np.float32(_QUIETEST * float(size.max()) + 1e-30)), np.float32)

@@ -116,7 +116,7 @@ def render(blocks: Mapping[str, str], reach: str = "'none'") -> str:
         "CAUTION": html.escape(CAUTION),
         "CAUTION_SHORT": html.escape(CAUTION_SHORT),
         "POLICY": html.escape(
-            f"default-src 'none'; script-src '{_digest(script)}'; style-src '{_digest(style)}'; "
+            f"default-src 'none'; script-src '{hash_source(script)}'; style-src '{hash_source(style)}'; "
             f"img-src data: blob:; connect-src {reach}; base-uri 'none'; form-action 'none'"
         ),
         "STYLE": style,
@@ -174,6 +174,6 @@ def json_in_html(value: Any) -> str:
     return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 
-def _digest(text: str) -> str:
+def hash_source(text: str) -> str:
     """Hash-source of an inline element (W3C Content Security Policy level 2)."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")

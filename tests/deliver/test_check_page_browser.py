@@ -181,7 +181,7 @@ def test_ticks_count_what_is_done(tablet):
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", ["again", "good"])
 def test_wcag_and_contrast_of_seven_to_one(browser, files, size, scheme, name):
-    """axe-core finds nothing on plan, list and line, with the contrast of WCAG 2.2, 1.4.6 (7:1), for reading in the sun."""
+    """axe-core finds nothing on plan, list and line, at the contrast of WCAG 2.2, 1.4.6 (7:1), as sun asks for."""
     opened = Tablet(browser, files / f"{name}.html", size, color_scheme=scheme)
     assert axe_faults(opened.page, contrast_7=True) == []
     opened.page.click("#open")

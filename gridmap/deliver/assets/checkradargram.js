@@ -1,6 +1,6 @@
 // The radargram on its canvas: cells in the colours of a scale, axes, what is wrong as bands in a gutter, the trace in hand.
-import { CLASS, cellsOf, colour, data, el, tables, ticks } from "./check_data.js";
-import { bandStyle } from "./check_plan.js";
+import { CLASS, cellsOf, colour, data, el, tables, ticks } from "./checkdata.js";
+import { bandStyle } from "./checkplan.js";
 
 export const FRAME = { left: 58, right: 52, top: 46, bottom: 42 };
 const STEPS = 63;

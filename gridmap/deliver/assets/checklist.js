@@ -1,5 +1,5 @@
 // The findings as cards, worst first: number, line and stretch, what is wrong, what to do; and a box to tick when done.
-import { CLASS, STATE, data, el, make, remember, remembered, stretchWords } from "./check_data.js";
+import { CLASS, STATE, data, el, make, remember, remembered, stretchWords } from "./checkdata.js";
 
 const done = new Set(remembered(data.key, []));
 

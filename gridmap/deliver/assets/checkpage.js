@@ -1,8 +1,8 @@
 // The check page: the verdict, the plan and the list; a line's radargram takes their place and gives it back.
-import { STATE, data, el, make, remember, remembered } from "./check_data.js";
-import { startList } from "./check_list.js";
-import { current, redraw, showLine, startLine } from "./check_line.js";
-import { drawPlan, startLegend, startPlan } from "./check_plan.js";
+import { STATE, data, el, make, remember, remembered } from "./checkdata.js";
+import { startList } from "./checklist.js";
+import { current, redraw, showLine, startLine } from "./checkline.js";
+import { drawPlan, startLegend, startPlan } from "./checkplan.js";
 
 let chosen = Math.max(0, data.lines.findIndex((line) => line.severity === "walk again"));
 

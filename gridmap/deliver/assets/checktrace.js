@@ -1,6 +1,6 @@
 // The trace in hand as a wiggle: amplitude across, time down, on the radargram's own time axis; positive swings are filled.
-import { cellsOf, colour, data, el } from "./check_data.js";
-import { FRAME, sized, timeShare, timeTicks } from "./check_radargram.js";
+import { cellsOf, colour, data, el } from "./checkdata.js";
+import { FRAME, sized, timeShare, timeTicks } from "./checkradargram.js";
 
 const MIDDLE = 32, HALF = 31;
 

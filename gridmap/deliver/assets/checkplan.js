@@ -1,5 +1,5 @@
 // The plan: lines as walked, what is wrong along them in colour, pattern and number, and the line under the finger.
-import { CLASS, data, draw, el, stretchWords, ticks } from "./check_data.js";
+import { CLASS, data, draw, el, ticks } from "./checkdata.js";
 
 const MARGIN = { left: 50, right: 26, top: 20, bottom: 34 };
 const BADGE = 15;
@@ -171,4 +171,3 @@ export function startLegend() {
   el("legend").append(numbers);
 }
 
-export { stretchWords };

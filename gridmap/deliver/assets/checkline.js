@@ -1,7 +1,7 @@
 // One line: its radargram, the findings on it, the trace under the finger, and the controls about them.
-import { CLASS, STATE, data, el, findingsOf, make, remember, remembered, stretchWords, tables } from "./check_data.js";
-import { drawRadargram, nearestTrace, paint, sampleAt, span, traceAt } from "./check_radargram.js";
-import { amplitude, drawWiggle } from "./check_trace.js";
+import { CLASS, STATE, data, el, findingsOf, make, remember, remembered, stretchWords, tables } from "./checkdata.js";
+import { drawRadargram, nearestTrace, paint, sampleAt, span, traceAt } from "./checkradargram.js";
+import { amplitude, drawWiggle } from "./checktrace.js";
 
 const canvas = el("radargram");
 const state = { line: -1, trace: 0, sample: 0, zoom: 1, middle: 0, table: Math.min(tables.length - 1, remembered("scale", 0)), finding: null };
