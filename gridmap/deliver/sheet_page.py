@@ -21,9 +21,9 @@ _STYLE = {"pdf.fonttype": 42, "font.family": "DejaVu Sans", "text.parse_math": F
 
 
 class Page:
-    """One page; x runs right and y down, millimetres."""
+    """One page; x runs right and y down, millimetres. `kind` stands at its foot with its number."""
 
-    def __init__(self, title: str, number: int) -> None:
+    def __init__(self, title: str, number: int, kind: str = "field sheet") -> None:
         from matplotlib.figure import Figure
 
         self.figure: Any = Figure(figsize=(WIDE_MM / 25.4, HIGH_MM / 25.4))
@@ -34,7 +34,7 @@ class Page:
         self.rule(20)
         self.rule(FOOT_MM, colour="#c47a10")
         self.paragraph(MARGIN_MM, FOOT_MM + 4.5, CAUTION, WIDE_MM - 2 * MARGIN_MM, size=7.5)
-        self.text(WIDE_MM - MARGIN_MM, 289, f"gridmap field sheet, page {number}", size=7, right=True)
+        self.text(WIDE_MM - MARGIN_MM, 289, f"gridmap {kind}, page {number}", size=7, right=True)
 
     def text(
         self, x: float, y: float, words: str, *, size: float = 9, bold: bool = False, right: bool = False

@@ -1,0 +1,171 @@
+"""Paper for the crew: the verdict on one page, and the list of what to walk again with boxes to tick."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from gridmap.check.finding import KINDS, Finding, Severity, Verdict
+from gridmap.check.finding_words import ANSWERS, count_words, stretch_words, walk_again
+from gridmap.deliver.check_sheet_plan import COLOURS, draw_check_plan, ends_of, legend
+from gridmap.deliver.sheet_page import FOOT_MM, MARGIN_MM, WIDE_MM, Page, short, wrapped, write_pages
+
+_WIDE = WIDE_MM - 2 * MARGIN_MM
+_KIND = "check"
+_GOOD = "#0b5b2c"
+_PLAN_MM = 112.0
+_TITLES: tuple[tuple[Severity, str], ...] = (
+    ("walk again", "Walk again before leaving"),
+    ("attention", "Look at"),
+)
+
+
+def write_check_sheet(path: Path, verdict: Verdict) -> None:
+    """Write the verdict as a PDF of one A4 page, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        The file; its folder must exist.
+    verdict : Verdict
+        What to print; findings that find no room are counted.
+    """
+    write_pages(path, lambda: [_verdict_page(verdict)], f"{ANSWERS[verdict.complete]}: {verdict.site}")
+
+
+def write_walk_again(path: Path, verdict: Verdict) -> None:
+    """Write the list of what to walk again as a PDF of A4 pages, whole or not at all; an empty list says so."""
+    write_pages(path, lambda: _list_pages(verdict), f"Walk again: {verdict.site}")
+
+
+def _verdict_page(verdict: Verdict) -> Page:
+    page = Page(f"Check: {verdict.site}", 1, _KIND)
+    _banner(page, verdict)
+    for x, label, wide in ((MARGIN_MM, "Date", 28), (60, "Crew", 50), (127, "Told to", 54)):
+        page.text(x, 49, label)
+        page.blank(x + 12, 49, wide)
+    y = 54.0
+    if verdict.lines:
+        y = draw_check_plan(page, verdict, y, y + _PLAN_MM)
+        legend(page, y + 3, ("walk again", "attention"))
+        y += 9
+    y = _findings(page, verdict, y, FOOT_MM - 4 - 4.4 * min(3, len(verdict.site_words)))
+    for words in verdict.site_words[:3]:
+        y += 4.4
+        page.text(MARGIN_MM, y, short(words[:1].upper() + words[1:], _WIDE, 7.5), size=7.5)
+    return page
+
+
+def _banner(page: Page, verdict: Verdict) -> None:
+    """Say the verdict in large letters on its colour, with a sign of its own shape."""
+    colour = _GOOD if verdict.complete else COLOURS["walk again"]
+    right = WIDE_MM - MARGIN_MM
+    page.axes.fill([MARGIN_MM, right, right, MARGIN_MM], [23, 23, 42, 42], color=colour)
+    page.axes.plot(
+        [MARGIN_MM + 9.5], [32.5], marker="o" if verdict.complete else "8", ms=30, mfc="none", mec="w", mew=2
+    )
+    page.axes.text(
+        MARGIN_MM + 9.5, 32.5, "\N{CHECK MARK}" if verdict.complete else "!",
+        size=20, color="w", weight="bold", ha="center", va="center",
+    )  # fmt: skip
+    page.axes.text(
+        MARGIN_MM + 20, 33, ANSWERS[verdict.complete], size=24, color="w", weight="bold", va="baseline"
+    )
+    page.axes.text(
+        MARGIN_MM + 20, 39.2, count_words(verdict), size=10, color="w", weight="bold", va="baseline"
+    )
+
+
+def _findings(page: Page, verdict: Verdict, y: float, foot: float) -> float:
+    """List findings worst first until the page is full; return the base line reached."""
+    numbered = [(k, f) for k, f in enumerate(verdict.findings, 1) if f.severity != "note"]
+    if not numbered:
+        page.text(MARGIN_MM, y, "No line shows a fault that must be put right before leaving.", bold=True)
+        return y + 2
+    told = 0
+    for severity, title in _TITLES:
+        mine = [(k, f) for k, f in numbered if f.severity == severity]
+        if not mine or y + 9 > foot:
+            continue
+        page.text(MARGIN_MM, y, title, size=9.5, bold=True)
+        y += 4.8
+        for number, f in mine:
+            said = f"{KINDS[f.kind]}: {f.words.rstrip('.')}. {f.what_to_do}".strip()
+            rows = wrapped(said, _WIDE - 56, 8)[:2]
+            if y + 3.8 * len(rows) > foot:
+                break
+            _numbered(page, y, number, f)
+            for k, row in enumerate(rows):
+                page.text(MARGIN_MM + 56, y + 3.6 * k, row, size=8)
+            y += 3.6 * len(rows) + 1.0
+            told += 1
+    if told < len(numbered):
+        page.text(
+            MARGIN_MM,
+            y,
+            f"and {len(numbered) - told} more: see index.html and walk-again.pdf",
+            size=8,
+            bold=True,
+        )
+        y += 3.6
+    return y
+
+
+def _numbered(page: Page, y: float, number: int, f: Finding) -> None:
+    style = "circle,pad=0.2" if f.severity == "walk again" else "square,pad=0.25"
+    page.axes.text(
+        MARGIN_MM + 2, y - 1, str(number), size=6.5, color="w", weight="bold", ha="center", va="center",
+        bbox={"boxstyle": style, "facecolor": COLOURS[f.severity], "edgecolor": "none"},
+    )  # fmt: skip
+    page.text(MARGIN_MM + 6, y, short(f.line or "survey", 22, 8), size=8, bold=True)
+    page.text(MARGIN_MM + 30, y, stretch_words(f) or ("whole line" if f.line else ""), size=8)
+
+
+def _list_pages(verdict: Verdict) -> list[Page]:
+    by_name = {line.name: line for line in verdict.lines}
+    numbers = {id(f): k for k, f in enumerate(verdict.findings, 1)}
+    again = walk_again(verdict)
+    pages = [_list_page(verdict, 1)]
+    y = 33.0
+    if not again:
+        pages[0].text(MARGIN_MM, y, "Nothing must be walked again.", size=11, bold=True)
+    for f in again:
+        rows = [
+            *wrapped(f"Why: {KINDS[f.kind]}: {f.words}", _WIDE - 12, 9)[:3],
+            *wrapped(f"Do: {f.what_to_do}", _WIDE - 12, 9)[:3],
+        ]
+        high = 7.5 + 4.3 * len(rows) + 5.5
+        if y + high > FOOT_MM - 3:
+            pages.append(_list_page(verdict, len(pages) + 1))
+            y = 33.0
+        page = pages[-1]
+        page.box(MARGIN_MM, y, 6.0)
+        page.text(MARGIN_MM + 9, y, f"{numbers[id(f)]}", size=11, bold=True)
+        page.text(MARGIN_MM + 18, y, short(f.line or "Survey", 52, 11), size=11, bold=True)
+        page.text(MARGIN_MM + 72, y, stretch_words(f) or "whole line", size=11, bold=True)
+        if f.line in by_name and by_name[f.line].placed:
+            start, end = ends_of(by_name[f.line], f)
+            page.text(
+                WIDE_MM - MARGIN_MM, y,
+                f"from x {start[0]:.2f}, y {start[1]:.2f} to x {end[0]:.2f}, y {end[1]:.2f}", size=8, right=True,
+            )  # fmt: skip
+        y += 5.2
+        for row in rows:
+            page.text(MARGIN_MM + 9, y, row)
+            y += 4.3
+        page.text(MARGIN_MM + 9, y + 1, "New file", size=8)
+        page.blank(MARGIN_MM + 24, y + 1, 45)
+        page.text(MARGIN_MM + 76, y + 1, "Time, name", size=8)
+        page.blank(MARGIN_MM + 95, y + 1, 85)
+        y += 9.0
+    return pages
+
+
+def _list_page(verdict: Verdict, number: int) -> Page:
+    page = Page(f"Walk again: {verdict.site}", number, "list")
+    page.text(
+        MARGIN_MM,
+        26,
+        "Tick what is done. Stretches are metres from the start of the line, x and y metres on the site's grid.",
+        size=8,
+    )
+    return page
