@@ -91,6 +91,21 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "air_echoes",
     ),
     "corrections": ("wheel", "stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),
+    "report": (
+        "company",
+        "client",
+        "author",
+        "contact",
+        "reference",
+        "surveyed",
+        "purpose",
+        "conditions",
+        "instrument",
+        "keywords",
+        "rights",
+        "archive",
+        "date",
+    ),
 }
 """Every key by table, in the order of the manual."""
 

@@ -26,6 +26,7 @@ from gridmap.site.tables import (
     read_corrections,
     read_ground,
     read_processing,
+    read_report,
     read_site,
     read_ties,
 )
@@ -92,6 +93,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
         stations=read_stations_table(tables["stations"], root),
         terrain=read_terrain_table(tables["terrain"], root, head.crs is not None),
         corrections=read_corrections(tables["corrections"]),
+        report=read_report(tables["report"]),
     )
 
 

@@ -341,6 +341,8 @@ class Site:
         Ground heights, where there are such.
     layouts : Layouts
         How line files without a standard header are laid out.
+    report : dict of str to str
+        What only the surveyor can say for the report: company, client, conditions on the day and the like.
     """
 
     path: Path
@@ -359,3 +361,4 @@ class Site:
     stations: StationsPlan | None = None
     terrain: TerrainPlan | None = None
     layouts: Layouts = field(default_factory=Layouts)
+    report: dict[str, str] = field(default_factory=dict)

@@ -1,9 +1,10 @@
-"""From tables to records: [site], [[control]], [antenna], [ground], [record], [processing] and [corrections]."""
+"""From tables to records: [site], [[control]], [antenna], [ground], [record], [processing] and what follows."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import cast
 
@@ -279,3 +280,17 @@ def read_corrections(tables: Sequence[Table]) -> Corrections:
         return Corrections()
     t = tables[0]
     return Corrections(**{key: cast(Handling, t.choice(key, _HANDLING)) for key in t.values})
+
+
+def read_report(tables: Sequence[Table]) -> dict[str, str]:
+    """Return what [report] says, key by key; the day of the report is checked."""
+    if not tables:
+        return {}
+    t = tables[0]
+    said = {key: t.string(key, fix="Write it in quotes, or leave the key out.") for key in t.values}
+    if "date" in said:
+        try:
+            said["date"] = date.fromisoformat(said["date"]).isoformat()
+        except ValueError:
+            t.fail("date", "this is no day", 'Write it as year-month-day, such as date = "2026-05-17".')
+    return said

@@ -13,7 +13,7 @@ import pyogrio
 import pypdf
 import pytest
 from PIL import Image
-from small_survey import PIPE_DEPTH, PIPE_Y
+from small_survey import PIPE_DEPTH, PIPE_Y, SITE, write_small_survey
 
 import gridmap
 from gridmap.deliver.caution import CAUTION
@@ -25,6 +25,7 @@ from gridmap.deliver.report_words import load_words
 from gridmap.deliver.styles import Style
 from gridmap.errors import InputError
 from gridmap.read.made_map import read_made_map
+from gridmap.site.load import load_site
 
 HOSTILE = (
     "<script>alert(1)</script> #import \"/etc/passwd\" $x$ *bold* _under_ @ref `raw` [link] \\ \u202egnp.exe "
@@ -201,6 +202,20 @@ def test_hostile_names_are_shown_as_text(folder):
     ]
     assert any(c.startswith("'=HYPERLINK") for c in cells)
     assert not any(c.startswith("=") for c in cells)
+
+
+def test_what_the_site_file_says_for_the_report_is_told(tmp_path):
+    """Client, conditions on the day and the rest of [report] stand in the report; a day that is none is refused."""
+    more = '\n[report]\nclient = "Gemeinde Unterau"\nconditions = "short grass, wet"\ndate = "2026-05-17"\n'
+    path = write_small_survey(tmp_path, lines=4, site=SITE + more)
+    assert load_site(path).report["conditions"] == "short grass, wet"
+    gridmap.map(path, tmp_path / "out")
+    words = text_of(gridmap.report(tmp_path / "out")[0])
+    for part in ("Gemeinde Unterau", "short grass, wet", "2026-05-17"):
+        assert part in words, part
+    path.write_text((SITE + more).replace("05-17", "17-05"), encoding="utf-8")
+    with pytest.raises(InputError, match="this is no day"):
+        load_site(path)
 
 
 def test_template_replaces_words_figures_and_layout(folder, tmp_path):
