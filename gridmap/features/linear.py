@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from gridmap.features.confidence import confidence
 from gridmap.features.crests import judge_crests, usual_quality
 from gridmap.features.crossings import Crossings, Walked, look_at_crossings
 from gridmap.features.linear_depth import polarity_of, with_top
-from gridmap.features.linear_measures import Measures, measure_path, share_near
+from gridmap.features.linear_measures import Measures, boxes_meet, measure_path, share_near
 from gridmap.features.paths import Linking, link_paths
 from gridmap.features.ridges import RidgePoints, make_ready, ridge_points
 from gridmap.features.stack import Gather
@@ -145,6 +145,14 @@ def sort_out(
         The others, each with its reason; doubles are dropped without a word.
     """
     posts = air_wave_posts(candidates, velocity)
+    place = {id(c): n for n, c in enumerate(candidates)}
+    meet = boxes_meet([c.path.xyz_m for c in candidates], BESIDE_M)
+
+    def near(c: Candidate, others: Sequence[Candidate]) -> Iterator[Candidate]:
+        """Those that may run beside a candidate."""
+        row = meet[place[id(c)]]
+        return (k for k in others if row[place[id(k)]])
+
     rejected: list[RejectedCandidate] = []
     single: list[Candidate] = []
     for c in sorted(
@@ -152,11 +160,11 @@ def sort_out(
     ):
         if reason := _no_pipe(c, posts, velocity):
             rejected.append(RejectedCandidate("linear", c.path.xyz_m, reason))
-        elif not any(_double(c, k, wavelength_m) for k in single):
+        elif not any(_double(c, k, wavelength_m) for k in near(c, single)):
             single.append(c)
     kept: list[Candidate] = []
     for c in sorted(single, key=lambda c: float(np.median(c.path.xyz_m[:, 2]))):
-        above = [k for k in kept if _below(c, k, wavelength_m)]
+        above = [k for k in near(c, kept) if _below(c, k, wavelength_m)]
         if any(_strong_enough(k, c) for k in above):
             reason = "runs below another echo all along: ringing or a multiple"
             rejected.append(RejectedCandidate("linear", c.path.xyz_m, reason))

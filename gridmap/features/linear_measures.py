@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from gridmap.features.crests import is_pipe
 from gridmap.features.crossings import Crossings
 from gridmap.features.stack import Gather, stack_pieces
 from gridmap.features.trace import Traced
-from gridmap.model import Float64, VelocityModel
+from gridmap.model import Bool, Float64, VelocityModel
 
 ASIDE_M = 0.35
 """Where a pipe's sum must have fallen off: metres beside it."""
@@ -87,6 +88,14 @@ def measure_path(
         float(np.median(own)),
         ridge,
     )
+
+
+def boxes_meet(paths_m: Sequence[Float64], near_m: float) -> Bool:
+    """Say for each two of several paths whether their boxes in plan come within `near_m`, (path, path) bool."""
+    low = np.array([p[:, :2].min(axis=0) for p in paths_m]).reshape(-1, 2)
+    high = np.array([p[:, :2].max(axis=0) for p in paths_m]).reshape(-1, 2)
+    before = (high[:, None] < low[None] - near_m).any(axis=2)
+    return np.asarray(~(before | before.T))
 
 
 def share_near(path_m: Float64, other_m: Float64, near_m: float) -> tuple[float, float]:
