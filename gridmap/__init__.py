@@ -65,12 +65,14 @@ def map(  # noqa: A001 - the verb of the command
     gridmap.errors.InputError
         If anything in the user's files is wrong; nothing is written then.
     """
+    from gridmap.pipeline.compile_ahead import compiled_ahead
     from gridmap.pipeline.map_site import map_site
     from gridmap.site.load import load_site
 
     site = load_site(Path(site_file), data=None if data is None else Path(data))
     said = None if edits is None else Path(edits)
-    return map_site(site, Path(out), replace_old=replace_old, edits=said, progress=progress)
+    with compiled_ahead():
+        return map_site(site, Path(out), replace_old=replace_old, edits=said, progress=progress)
 
 
 def demo(
