@@ -11,7 +11,7 @@ from gridmap.model import Float64
 
 Severity = Literal["note", "attention", "walk again"]
 SEVERITIES: tuple[Severity, ...] = ("walk again", "attention", "note")
-"""Worst first. "note": for the record; "attention": look at it, the map can live with it; "walk again": before leaving."""
+"""Worst first: before leaving the site; look at it, the map can live with it; for the record."""
 
 KINDS: dict[str, str] = {
     "unreadable": "file cannot be read",

@@ -26,6 +26,8 @@ class Setup:
         Depth that is wanted, metres; None: nobody said.
     placed : bool
         Whether the lines' places on the ground are known.
+    line_spacing_m : float
+        Usual distance between neighbouring lines, metres.
     """
 
     frequency_mhz: float
@@ -35,6 +37,7 @@ class Setup:
     velocity_known: bool = False
     depth_m: float | None = None
     placed: bool = True
+    line_spacing_m: float = 0.5
 
     @property
     def period_ns(self) -> float:
