@@ -1,7 +1,7 @@
 """Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
 
-One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `report`. Each imports what it
-needs when called.
+One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `check_site`, `report`. Each
+imports what it needs when called.
 
 Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
 `image`, `velocity`, `volume`, `slices`, `plan`, `deliver`, `pipeline`, `cli`.
@@ -17,12 +17,25 @@ from gridmap._version import VERSION as __version__
 
 if TYPE_CHECKING:
     from gridmap.check.score import Score
+    from gridmap.pipeline.check_site import CheckResult
     from gridmap.pipeline.lines import LinesResult
     from gridmap.pipeline.map_site import MapResult
     from gridmap.plan.survey import Plan
     from gridmap.read.line_info import LineInfo
 
-__all__ = ["__version__", "demo", "info", "lines", "map", "new", "plan_grid", "report", "report_template", "score"]
+__all__ = [
+    "__version__",
+    "check_site",
+    "demo",
+    "info",
+    "lines",
+    "map",
+    "new",
+    "plan_grid",
+    "report",
+    "report_template",
+    "score",
+]
 
 
 def _quiet(stage: str, share: float) -> None:
@@ -172,6 +185,45 @@ def lines(
 
     site = load_site(Path(site_file), data=None if data is None else Path(data))
     return survey_lines(site, None if picture is None else Path(picture), progress=progress)
+
+
+def check_site(
+    what: Path | str,
+    *,
+    data: Path | str | None = None,
+    depth_m: float | None = None,
+    frequency_mhz: float | None = None,
+    progress: Callable[[str, float], None] = _quiet,
+) -> CheckResult:
+    """Judge the lines of a survey before leaving the site.
+
+    Parameters
+    ----------
+    what : path
+        A site file, or a folder of line files.
+    data : path or None
+        Folder of the line files, when not beside the site file.
+    depth_m : float or None
+        Depth that is wanted, metres; None: the site file's.
+    frequency_mhz : float or None
+        Of the antenna, for a folder without a site file.
+    progress : callable
+        Called with the stage in words and the share of the job done, 0 to 1.
+
+    Returns
+    -------
+    CheckResult
+        The verdict: complete or walk again, and every finding with line, stretch, size and what to do.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If the site file is wrong, or no line can be read.
+    """
+    from gridmap.pipeline.check_site import check_site as run
+
+    where = None if data is None else Path(data)
+    return run(Path(what), data=where, depth_m=depth_m, frequency_mhz=frequency_mhz, progress=progress)
 
 
 def plan_grid(

@@ -70,7 +70,7 @@ def find_bursts(
             kind, severity = "burst", lost_severity((b - a + 1) * step_m, setup)
         else:
             shift = f"; the direct wave comes {late:+.2f} ns late" if moved else ""
-            words = f"bump: noise at all times, up to {times:.1f} times the usual{shift}"
+            words = f"noise at all times, up to {times:.1f} times the usual{shift}"
             todo = "Look for a stone or a kerb on the way; walk it again where the target may lie right here."
             kind, severity = "bump", "attention" if b - a > 1 or moved else "note"
         found.append(stretch(line, kind, severity, (a, b), along_m, figures, words, todo))

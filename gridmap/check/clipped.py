@@ -46,18 +46,25 @@ def find_clipping(line: str, traces: Float32, wave: Wave, dead: Bool) -> list[Fi
     if late > _LEAST_SHARE:
         found.append(
             whole_line(
-                line, "clipped", "walk again", (Figure("traces with clipped echoes", 100 * late, "%"),),
-                f"echoes are clipped in {100 * late:.0f} % of the traces", "Lower the gain and walk the line again.",
+                line,
+                "clipped",
+                "walk again",
+                (Figure("traces with clipped echoes", 100 * late, "%"),),
+                f"echoes are clipped in {100 * late:.0f} % of the traces",
+                "Lower the gain and walk the line again.",
             )
-        )  # fmt: skip
+        )
     elif early > _LEAST_SHARE:
         found.append(
             whole_line(
-                line, "clipped", "attention", (Figure("traces with a clipped direct wave", 100 * early, "%"),),
+                line,
+                "clipped",
+                "attention",
+                (Figure("traces with a clipped direct wave", 100 * early, "%"),),
                 f"the direct wave is clipped in {100 * early:.0f} % of the traces: time zero and shallow echoes suffer",
                 "Lower the gain for the next line.",
             )
-        )  # fmt: skip
+        )
     return found + _weak(line, good, wave.early)
 
 
@@ -78,11 +85,14 @@ def _weak(line: str, good: Float32, early: int) -> list[Finding]:
     severity: Severity = "attention"
     return [
         whole_line(
-            line, "weak", severity, (Figure("steps used", used, ""),),
+            line,
+            "weak",
+            severity,
+            (Figure("steps used", used, ""),),
             "late echoes are no larger than the recorder's steps: the gain is too low",
             "Raise the gain and walk one line again to compare.",
         )
-    ]  # fmt: skip
+    ]
 
 
 @nb.njit(cache=True, nogil=True)

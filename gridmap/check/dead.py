@@ -49,8 +49,14 @@ def find_dead(line: str, wave: Wave, along_m: Float64, setup: Setup) -> list[Fin
         what = "every trace is" if count == len(dead) else f"{count} trace{'s are' if count > 1 else ' is'}"
         found.append(
             stretch(
-                line, "dead", severity, (first, last), along_m, (Figure("traces", count, "traces"),),
-                f"{what} dead: no direct wave", "Check plugs and cables before the next line.",
+                line,
+                "dead",
+                severity,
+                (first, last),
+                along_m,
+                (Figure("traces", count, "traces"),),
+                f"{what} dead: no direct wave",
+                "Check plugs and cables before the next line.",
             )
-        )  # fmt: skip
+        )
     return found

@@ -44,21 +44,28 @@ def find_gaps(line: str, number: Int64 | None, along_m: Float64, setup: Setup) -
         if back.size:
             return [
                 whole_line(
-                    line, "gap", "attention", (Figure("steps back", len(back), ""),),
+                    line,
+                    "gap",
+                    "attention",
+                    (Figure("steps back", len(back), ""),),
                     f"trigger counts run back {len(back)} times: they cannot place the traces",
                     "Export the line again; check which way the wheel counts.",
                 )
-            ]  # fmt: skip
+            ]
     found = []
     for k in np.flatnonzero(lost > 0).tolist():
         gap_m = float(step[k])
         missing = int(lost[k])
         found.append(
             stretch(
-                line, "gap", lost_severity(gap_m, setup), (k, k + 1), along_m,
+                line,
+                "gap",
+                lost_severity(gap_m, setup),
+                (k, k + 1),
+                along_m,
                 (Figure("missing", missing, "traces"), Figure("gap", gap_m, "m")),
                 f"{missing} trace{'s' * (missing > 1)} missing, a gap of {gap_m:.2f} m",
                 "Walk slower, or set fewer samples or less stacking.",
             )
-        )  # fmt: skip
+        )
     return found

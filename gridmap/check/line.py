@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,12 +26,12 @@ from gridmap.check.zero import find_zero_faults
 from gridmap.condition.dewow import dewow
 from gridmap.condition.noise import noise_floor
 from gridmap.condition.timezero import direct_wave_lag_ns
-from gridmap.model import Bool, Float64, PlacedLine
+from gridmap.model import Bool, Float32, Float64, PlacedLine
 
 _DEWOW_PERIODS = 2.0
-_LAGS_M = 1.6
-"""Traces are compared with those up to this far along the line."""
-_MOST_LAGS = 60
+_APART_WAVELENGTHS = 0.15
+"""Traces about this far apart are compared when looking for places walked twice: nearer ones tell nothing new."""
+_MOST_LAGS = 32
 _SHORTEST = 12
 """Traces below which nothing but this can be said."""
 
@@ -61,6 +62,8 @@ class LineCheck:
         Nanoseconds.
     samples : int
         Samples a trace.
+    digest : str
+        Of the samples: copies have the same.
     """
 
     name: str
@@ -74,6 +77,7 @@ class LineCheck:
     noise: float
     sample_interval_ns: float
     samples: int
+    digest: str
 
 
 def check_line(placed: PlacedLine, setup: Setup, *, tracked: bool = False) -> LineCheck:
@@ -107,7 +111,13 @@ def check_line(placed: PlacedLine, setup: Setup, *, tracked: bool = False) -> Li
     if not dead.all() and count >= _SHORTEST:
         raised = off_ground(wave, dead)
         rough = measure_rough(swept, wave.early, max(4, round(period / dt)), dead)
-        bursts = find_bursts(name, rough, wave, along_m, dead | _widened(raised, 2), setup)
+        jumps = find_zero_faults(name, wave, _widened(dead | raised, 1), along_m, setup)
+        at_jump = np.zeros(count, bool)
+        at_jump[[f.last_trace - 1 for f in jumps if f.last_trace is not None]] = True
+        bursts = find_bursts(
+            name, rough, wave, along_m, dead | _widened(raised, 2) | _widened(at_jump, 2), setup
+        )
+        found += jumps
         found += bursts
         for f in bursts:
             assert f.first_trace is not None and f.last_trace is not None
@@ -115,15 +125,9 @@ def check_line(placed: PlacedLine, setup: Setup, *, tracked: bool = False) -> Li
         raised &= ~_widened(bad & ~dead, 1)
         found += find_raised(name, swept, wave, raised, along_m, dt, setup)
         bad |= raised
-        found += find_zero_faults(name, wave, _widened(bad, 1), along_m, setup)
         found += find_clipping(name, line.traces, wave, dead)
         found += find_tones(name, swept, wave.early, dt, bad)
-        step = float(np.median(np.diff(along_m)))
-        most = min(_MOST_LAGS, max(12, round(_LAGS_M / max(step, 1e-3))), count // 3)
-        unlike = measure_unlike(swept, wave.early, period / dt, bad, most)
-        if unlike is not None:
-            found += find_stops(name, unlike, bad, along_m)
-            found += find_backing(name, unlike, bad, along_m)
+        found += _repeats(name, swept, wave.early, period / dt, bad, along_m, setup)
         if tracked:
             known = np.ones(count, bool) if placed.usable is None else placed.usable
             found += find_turns(name, placed.xy_m, along_m, known, setup)
@@ -132,8 +136,41 @@ def check_line(placed: PlacedLine, setup: Setup, *, tracked: bool = False) -> Li
         found += find_window(name, samples, dt, zero_ns, setup)
     found += find_interval(name, along_m, setup)
     return LineCheck(
-        name, line.source, placed.xy_m, along_m, tuple(found), bad, wave.size, zero_ns, noise, dt, samples
+        name,
+        line.source,
+        placed.xy_m,
+        along_m,
+        tuple(found),
+        bad,
+        wave.size,
+        zero_ns,
+        noise,
+        dt,
+        samples,
+        hashlib.blake2b(np.ascontiguousarray(line.traces).data, digest_size=16).hexdigest(),
     )
+
+
+def _repeats(
+    name: str, swept: Float32, first: int, period: float, bad: Bool, along_m: Float64, setup: Setup
+) -> list[Finding]:
+    """Look for stops and backing up on every n-th trace."""
+    step = max(float(np.median(np.diff(along_m))), 1e-3)
+    every = max(1, round(_APART_WAVELENGTHS * setup.wavelength_m / step))
+    some, out, where = swept[::every], bad[::every], along_m[::every]
+    unlike = measure_unlike(some, first, period, out, min(_MOST_LAGS, len(some) // 3))
+    if unlike is None:
+        return []
+    found = find_stops(name, unlike, out, where) + find_backing(name, unlike, out, where)
+    return [
+        replace(
+            f,
+            first_trace=every * (f.first_trace - 1) + 1,
+            last_trace=min(every * f.last_trace, len(swept)),
+        )
+        for f in found
+        if f.first_trace is not None and f.last_trace is not None
+    ]
 
 
 def _widened(marked: Bool, by: int) -> Bool:

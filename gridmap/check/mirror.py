@@ -21,6 +21,8 @@ _SHARP, _SURE = 0.5, 0.25
 """Mirrored traces differ at most this share of what they do when the mirror is moved by `_MOVED`: ground that is alike
 everywhere, or a reflector that lies flat, looks mirrored about any place."""
 _MOVED = 4
+_CAP = 0.4
+"""And never more than this share of what traces of different places do: on coarse steps neighbours are strangers."""
 _RESUMED = 1.6
 """After a break the line goes on where it was mirrored: that trace differs from the one there as neighbours do."""
 
@@ -59,7 +61,7 @@ def find_backing(line: str, unlike: Unlike, out: Bool, along_m: Float64) -> list
             other = c + 2 * back
             if other < len(sharp) and sharp[other] and reach[other] >= back - 1:
                 pairs.append((float(moved[c] + moved[other] - own[c] - own[other]) * back, c, back))
-    pairs += _broken_off(unlike, np.flatnonzero(sharp & (own < _SURE * moved)), reach, own, moved)
+    pairs += _broken_off(unlike, np.flatnonzero(sharp & (own < _SURE * moved)), reach, own, moved, half)
     found: list[tuple[int, int]] = []
     taken = np.zeros(count, bool)
     for _, c, length in sorted(pairs, reverse=True):
@@ -76,11 +78,16 @@ def find_backing(line: str, unlike: Unlike, out: Bool, along_m: Float64) -> list
         pulled_m = float(along_m[last] - along_m[first]) / 3
         out_findings.append(
             stretch(
-                line, "backed up", severity, (first, last), along_m, (Figure("back", pulled_m, "m"),),
+                line,
+                "backed up",
+                severity,
+                (first, last),
+                along_m,
+                (Figure("back", pulled_m, "m"),),
                 f"the traces run back over themselves for about {pulled_m:.1f} m: pulled back while recording",
                 "Walk the line again without pulling back, or end it there and start another.",
             )
-        )  # fmt: skip
+        )
     return out_findings
 
 
@@ -88,11 +95,16 @@ def _alike(unlike: Unlike) -> float:
     """How much traces of one place may differ: noise, from D(h) = n + a h^2 at one and two steps, and half a step."""
     one, two = float(unlike.usual[1]), float(unlike.usual[2])
     noise = min(max((4.0 * one - two) / 3.0, 0.0), one)
-    return _SCATTER * (noise + _HALF_STEP * (one - noise))
+    return min(_SCATTER * (noise + _HALF_STEP * (one - noise)), _CAP * _far(unlike))
+
+
+def _far(unlike: Unlike) -> float:
+    """How unlike traces of different places are."""
+    return float(np.median(unlike.usual[_LEAST:]))
 
 
 def _broken_off(
-    unlike: Unlike, centres: Int64, reach: Int64, own: Float64, moved: Float64
+    unlike: Unlike, centres: Int64, reach: Int64, own: Float64, moved: Float64, half: int
 ) -> list[tuple[float, int, int]]:
     """Give mirrored runs that end in a break: what they are worth, centre in half steps, traces mirrored."""
     step = differences(unlike.table, 1)
@@ -101,11 +113,12 @@ def _broken_off(
         back = int(reach[c])
         end = c // 2 + back  # last trace on the right
         here = slice(max(end - 1, 0), end + 2)
-        if back <= _LEAST or not step[here].size or step[here].max() < 2.0 * unlike.usual[1]:
+        least = max(2.0 * unlike.usual[1], 0.5 * _far(unlike))
+        if not _LEAST < back < half or not step[here].size or step[here].max() < least:
             continue
         after = unlike.table[max(end - 1, 0) + int(step[here].argmax()) + 1]
         resumed = np.mean(np.square(unlike.table[c // 2 : c // 2 + 3] - after), axis=1)
-        if resumed.min() < _RESUMED * unlike.usual[1]:
+        if resumed.min() < min(_RESUMED * unlike.usual[1], _CAP * _far(unlike)):
             out.append((float(moved[c] - own[c]) * back, c, back))
     return out
 

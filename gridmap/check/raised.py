@@ -73,9 +73,14 @@ def find_raised(
     at = np.flatnonzero(raised)
     if setup.separation_m > 0 and (~raised).sum() > 4:
         lift = measure_lift(
-            swept[at], wave.usual_trace, wave.early, sample_interval_ns, setup.frequency_mhz,
-            setup.separation_m, setup.height_m,
-        )  # fmt: skip
+            swept[at],
+            wave.usual_trace,
+            wave.early,
+            sample_interval_ns,
+            setup.frequency_mhz,
+            setup.separation_m,
+            setup.height_m,
+        )
     found = []
     for a, b in spans:
         length = float(along_m[b] - along_m[a])
@@ -89,7 +94,7 @@ def find_raised(
         if rise is not None:
             figures.append(Figure("height over usual", rise, "m"))
             words = (
-                f"antenna about {100 * rise:.0f} cm off the ground: later, larger direct wave, less goes down"
+                f"about {100 * rise:.0f} cm off the ground: a later, larger direct wave, and less goes down"
             )
         else:
             words = f"direct wave of another shape ({100 * off:.0f} %): antenna lifted or tilted, or metal right below"

@@ -10,7 +10,7 @@ from gridmap.check.stretch import whole_line
 from gridmap.model import Float64
 
 _MARGIN = 1.3
-"""A record holds what is wanted with its limbs when it is 1.3 times as long (survey-design notes after Annan [memory])."""
+"""A record of 1.3 times the time of the depth holds the limbs too (survey-design notes after Annan [memory])."""
 
 
 def find_interval(line: str, along_m: Float64, setup: Setup) -> list[Finding]:
@@ -28,14 +28,16 @@ def find_interval(line: str, along_m: Float64, setup: Setup) -> list[Finding]:
     wide = step > 2 * limit
     return [
         whole_line(
-            line, "interval", "walk again" if wide else "attention",
+            line,
+            "interval",
+            "walk again" if wide else "attention",
             (Figure("trace interval", step, "m"), Figure("a quarter of a wavelength", limit, "m")),
             f"a trace every {100 * step:.1f} cm; at {setup.frequency_mhz:g} MHz and {setup.velocity_m_per_ns:g} m/ns "
-            f"{100 * limit:.1f} cm are needed" + (": echoes cannot be brought to their place" if wide else
-            ": steep limbs are lost"),
+            f"{100 * limit:.1f} cm are needed"
+            + (": echoes cannot be brought to their place" if wide else ": steep limbs are lost"),
             f"Set the wheel to {100 * limit:.1f} cm or less" + (" and walk the line again." if wide else "."),
         )
-    ]  # fmt: skip
+    ]
 
 
 def find_window(
@@ -64,29 +66,42 @@ def find_window(
         need = 2 * _MARGIN * setup.depth_m / setup.velocity_m_per_ns
         found.append(
             whole_line(
-                line, "window", "walk again" if short else "attention",
-                (Figure("record after time zero", record, "ns"), Figure("reaches", reaches, "m"), Figure("needed", need, "ns")),
+                line,
+                "window",
+                "walk again" if short else "attention",
+                (
+                    Figure("record after time zero", record, "ns"),
+                    Figure("reaches", reaches, "m"),
+                    Figure("needed", need, "ns"),
+                ),
                 f"the record ends at {reaches:.2f} m ({record:.0f} ns after time zero), "
-                + ("above" if short else "close below") + f" the {setup.depth_m:g} m that are wanted",
-                f"Set {need:.0f} ns after time zero" + (" and walk the line again." if short else " for the next lines."),
+                + ("above" if short else "close below")
+                + f" the {setup.depth_m:g} m that are wanted",
+                f"Set {need:.0f} ns after time zero"
+                + (" and walk the line again." if short else " for the next lines."),
             )
-        )  # fmt: skip
+        )
     per_period = setup.period_ns / sample_interval_ns
     if per_period < 4:
         found.append(
             whole_line(
-                line, "window", "walk again" if per_period < 2.5 else "attention",
+                line,
+                "window",
+                "walk again" if per_period < 2.5 else "attention",
                 (Figure("samples a period", per_period, ""),),
                 f"only {per_period:.1f} samples a period of {setup.frequency_mhz:g} MHz; six are usual",
                 f"Set a sample interval of {setup.period_ns / 6:.2g} ns or less.",
             )
-        )  # fmt: skip
+        )
     if zero_ns < -0.25 * setup.period_ns:
         found.append(
             whole_line(
-                line, "time zero", "attention", (Figure("time zero", zero_ns, "ns"),),
+                line,
+                "time zero",
+                "attention",
+                (Figure("time zero", zero_ns, "ns"),),
                 "the record begins within the direct wave: time zero cannot be picked well",
                 "Move the start of the record some nanoseconds earlier.",
             )
-        )  # fmt: skip
+        )
     return found

@@ -15,10 +15,12 @@ _STILL = 0.4
 """Difference over the line's usual one at that lag, at most."""
 _NO_GROWTH = 1.1
 """Difference at that lag over the difference of neighbours, at most; on the move it grows with distance."""
+_SOME_GROWTH = 1.25
+"""The same, down to which a stop reaches to both sides of where it is clear."""
 _HALVES = 1.6
 """The same of the means of both halves of a stop, which hold less noise, so that slow change shows."""
 _FEWEST, _SURE = 12, 20
-"""Traces of a stop, at least; fewer than the second count only where the traces agree within `_CLEARLY` of usual: ground
+"""Traces of a stop, at least; fewer than the second count only where they agree within `_CLEARLY` of usual: ground
 that is the same over half a metre looks like a stop of ten traces."""
 _CLEARLY = 0.2
 _MOVES = 2.0
@@ -49,30 +51,43 @@ def find_stops(line: str, unlike: Unlike, out: Bool, along_m: Float64) -> list[F
     near, far = differences(unlike.table, 1), differences(unlike.table, LAG)
     sums = np.concatenate([[0.0], np.cumsum(near)])
     local = (sums[LAG:] - sums[:-LAG]) / LAG
-    still = (far < _STILL * unlike.usual[LAG]) & (far <= _NO_GROWTH * local)
     bad = np.convolve(out.astype(int), np.ones(LAG + 1, int), mode="valid") > 0
-    still &= ~bad
+    close = (far < _STILL * unlike.usual[LAG]) & ~bad
+    strict = close & (far <= _NO_GROWTH * local)
+    spans = [
+        s for s in runs(close & (far <= _SOME_GROWTH * local), join=2) if strict[s[0] : s[1] + 1].sum() > 2
+    ]
     found = []
-    for a, b in runs(still, join=1):
+    for first, last in _still(spans, unlike, near, far) or _still(runs(strict, join=1), unlike, near, far):
+        severity: Severity = "attention"
+        found.append(
+            stretch(
+                line,
+                "stopped",
+                severity,
+                (first, last),
+                along_m,
+                (Figure("laid out as", float(along_m[last] - along_m[first]), "m"),),
+                f"stood still: {along_m[last] - along_m[first]:.1f} m of the line are one place",
+                "Cut the repeated traces out, or walk it again with the wheel as trigger.",
+            )
+        )
+    return found
+
+
+def _still(
+    spans: list[tuple[int, int]], unlike: Unlike, near: Float64, far: Float64
+) -> list[tuple[int, int]]:
+    """Keep the runs of `far` that are long enough and whose halves are alike; first and last trace of each."""
+    kept = []
+    for a, b in spans:
         first, last = a, b + LAG
         agree = float(far[a : b + 1].mean()) / unlike.usual[LAG]
         if last - first + 1 < (_FEWEST if agree < _CLEARLY else _SURE):
             continue
         half = (last - first + 1) // 2
-        one, two = (
-            unlike.table[first : first + half].mean(axis=0),
-            unlike.table[last + 1 - half : last + 1].mean(axis=0),
-        )
+        one, two = (unlike.table[k : k + half].mean(axis=0) for k in (first, last + 1 - half))
         noise = float(near[first:last].mean()) / half
-        if float(np.mean(np.square(one - two))) > _HALVES * noise:
-            continue
-        count = last - first + 1
-        severity: Severity = "attention"
-        found.append(
-            stretch(
-                line, "stopped", severity, (first, last), along_m, (Figure("repeated", count - 1, "traces"),),
-                f"stood still for {count} traces, which are laid out as ground",
-                "Cut the repeated traces out, or walk it again with the wheel as trigger.",
-            )
-        )  # fmt: skip
-    return found
+        if float(np.mean(np.square(one - two))) <= _HALVES * noise:
+            kept.append((first, last))
+    return kept

@@ -33,9 +33,17 @@ def stretch(
     """Make a finding of a run of traces, first and last index from 0, both included."""
     first, last = span
     return Finding(
-        line, kind, severity, float(along_m[first]), float(along_m[last]), first + 1, last + 1, figures, words,
+        line,
+        kind,
+        severity,
+        float(along_m[first]),
+        float(along_m[last]),
+        first + 1,
+        last + 1,
+        figures,
+        words,
         what_to_do,
-    )  # fmt: skip
+    )
 
 
 def whole_line(

@@ -11,7 +11,7 @@ from gridmap.model import Bool, Float32
 
 _MOST = 120
 _LEAST_SHARE = 0.15
-"""A tone that holds less than this share of what changes from trace to trace harms nothing; of 100 traces of noise alone
+"""A tone that holds less than this share of what changes from trace to trace harms nothing; of 100 traces of noise
 the largest share is 0.08."""
 _EARLIER, _LATER = (0.3, 0.5), (0.6, 0.85)
 """Lags asked, in parts of the record: what a tone explains is as much at long lags as at shorter ones; noise of the
@@ -61,15 +61,20 @@ def find_tones(line: str, swept: Float32, first: int, sample_interval_ns: float,
     share = float(np.sqrt(2.0) * part.std())
     if share < max(_LEAST_SHARE, _KEPT * float(np.sqrt(2.0) * before.std())):
         return []
+    part = likeness[int(_EARLIER[0] * samples) : int(_LATER[1] * samples)]
     padded = 16 * len(part)
-    spectrum = np.abs(fft.rfft(part * np.hanning(len(part)), padded))
+    spectrum = np.abs(fft.rfft((part - part.mean()) * np.hanning(len(part)), padded))
     mhz = float(fft.rfftfreq(padded, sample_interval_ns * 1e-3)[int(spectrum.argmax())])
     unsure = 0.5e3 / (len(part) * sample_interval_ns)
     severity: Severity = "attention" if share > 0.4 else "note"
     return [
         whole_line(
-            line, "tone", severity, (Figure("frequency", mhz, "MHz"), Figure("share of the noise", 100 * share, "%")),
-            f"interference at {mhz:.0f} MHz (within {unsure:.0f}), {100 * share:.0f} % of what changes from trace to trace",
+            line,
+            "tone",
+            severity,
+            (Figure("frequency", mhz, "MHz"), Figure("share of the noise", 100 * share, "%")),
+            f"interference at {mhz:.0f} MHz (within {unsure:.0f}), {100 * share:.0f} % of what changes from trace to "
+            "trace",
             "Look for a transmitter, telephone or radio nearby, switch it off, and compare one line.",
         )
-    ]  # fmt: skip
+    ]

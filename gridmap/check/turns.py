@@ -37,7 +37,7 @@ def find_turns(line: str, xy_m: Float64, along_m: Float64, known: Bool, setup: S
     Returns
     -------
     list of Finding
-        The run is the median straight: robust against the swing itself (Theil 1950, Sen 1968 [memory]).
+        The run's direction is the median over pairs of places far apart: robust against the swing itself.
     """
     at = np.flatnonzero(known)
     if len(at) < 20 or along_m[at[-1]] - along_m[at[0]] < 4 * _OVER_M:
@@ -65,10 +65,14 @@ def find_turns(line: str, xy_m: Float64, along_m: Float64, known: Bool, setup: S
         most, angle_deg = float(np.abs(aside[a : b + 1]).max()), float(turn[a : b + 1].max())
         found.append(
             stretch(
-                line, "turned", severity, (a, b), along_m,
+                line,
+                "turned",
+                severity,
+                (a, b),
+                along_m,
                 (Figure("aside", most, "m"), Figure("turned by", angle_deg, "degrees")),
                 f"swings {most:.2f} m aside, turned by up to {angle_deg:.0f} degrees",
                 "At an obstacle end the line and start another beyond it.",
             )
-        )  # fmt: skip
+        )
     return found

@@ -54,18 +54,26 @@ def find_zero_faults(line: str, wave: Wave, out: Bool, along_m: Float64, setup: 
     at = np.flatnonzero(clear)
     while at.size:
         k = int(at[np.argmax(np.abs(step[at]))])
-        here = k + _BESIDE
-        local = lag[max(here - 3, 0) : here + 4]
-        if np.abs(np.diff(local)).max() > 0.5 * abs(step[k]):  # a step, not a ramp
+        near = np.abs(np.diff(lag[k : k + 2 * _BESIDE]))
+        here = k + 1 + int(near.argmax())
+        before, after = lag[max(here - 2 * _BESIDE, 0) : here - 3], lag[here + 3 : here + 2 * _BESIDE]
+        stays = float(np.median(after) - np.median(before)) / step[k]
+        if near.max() > 0.5 * abs(step[k]) and stays > 0.6:  # a step, no ramp and no bump
             severity: Severity = "attention" if abs(step[k]) > _BAD_PERIODS * setup.period_ns else "note"
             found.append(
                 stretch(
-                    line, "time zero", severity, (int(good[here - 1]), int(good[here])), along_m,
+                    line,
+                    "time zero",
+                    severity,
+                    (int(good[here - 1]), int(good[here])),
+                    along_m,
                     (Figure("step", float(step[k]), "ns"),),
                     f"time zero jumps by {step[k]:+.2f} ns",
-                    "Let the radar warm up and check its cables; start a new line where it jumps." if severity != "note" else "",
+                    "Let the radar warm up and check its cables; start a new line where it jumps."
+                    if severity != "note"
+                    else "",
                 )
-            )  # fmt: skip
+            )
         at = at[np.abs(at - k) > 2 * _BESIDE]
     if not found:
         fifth = len(lag) // 5
@@ -74,9 +82,12 @@ def find_zero_faults(line: str, wave: Wave, out: Bool, along_m: Float64, setup: 
             severity = "attention" if abs(drift) > _BAD_PERIODS * setup.period_ns else "note"
             found.append(
                 whole_line(
-                    line, "time zero", severity, (Figure("drift", drift, "ns"),),
+                    line,
+                    "time zero",
+                    severity,
+                    (Figure("drift", drift, "ns"),),
                     f"time zero drifts by {drift:+.2f} ns along the line",
                     "Let the radar warm up before the next line." if severity != "note" else "",
                 )
-            )  # fmt: skip
+            )
     return found

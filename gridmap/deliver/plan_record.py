@@ -87,6 +87,7 @@ def planned_site_text(plan: Plan) -> str:
         Antenna(plan.choice.antenna.frequency_mhz, plan.choice.antenna.separation_m),
         Ground(None, asked.velocity_m_per_ns, asked.velocity_sd_m_per_ns),
         size_m=(east, north) if max(abs(west), abs(south)) < _AT_ORIGIN_M else None,
+        wanted_depth_m=plan.request.sought.depth_m,
         crs=plan.request.area.crs if plan.frame.to_map is not None else None,
         control=plan.frame.control,
         notes=[

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -51,6 +51,10 @@ class TrackReport:
         As used.
     notes : tuple of str
         What a person should know, one sentence each.
+    quality : (trace,) int64
+        Of the fix nearest in time to each trace.
+    in_gap : (trace,) bool
+        Traces in gaps between fixes, bridged or not.
     """
 
     line: str
@@ -69,6 +73,8 @@ class TrackReport:
     time_offset_s: float
     latency_s: float
     notes: tuple[str, ...] = ()
+    quality: Int64 = field(default_factory=lambda: np.zeros(0, np.int64))
+    in_gap: Bool = field(default_factory=lambda: np.zeros(0, bool))
 
 
 def place_by_track(
@@ -180,6 +186,8 @@ def place_by_track(
         time_offset_s=time_offset_s,
         latency_s=latency_s,
         notes=(*notes, *_words(line.name, int((~good).sum()), len(used), gaps, bridged, blanked, gap_max_s)),
+        quality=np.asarray(nearest, np.int64),
+        in_gap=bridged | blanked,
     )
     elevation = _elevation(track, kept, s_fix[good], axis_m, lever_arm_m[2] + antenna_height_m)
     step = np.hypot(*np.diff(xy_m, axis=0).T)

@@ -12,7 +12,7 @@ from typing import NoReturn
 from gridmap.errors import SiteError
 
 KEYS: Mapping[str, tuple[str, ...]] = {
-    "site": ("name", "description", "crs", "size_m", "control_limit_cm"),
+    "site": ("name", "description", "crs", "size_m", "wanted_depth_m", "control_limit_cm"),
     "control": ("name", "local_m", "map_m"),
     "antenna": ("frequency_mhz", "separation_m", "height_m"),
     "ground": ("medium", "velocity_m_per_ns", "velocity_sd_m_per_ns"),

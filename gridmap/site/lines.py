@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from gridmap.errors import SiteError
+from gridmap.site.absent import with_absent
 from gridmap.site.keys import DIRECTIONS, Table
 from gridmap.site.paths import find_file, find_pattern
 from gridmap.site.placing import NOWHERE, placing_of, read_placing, read_spacing
@@ -18,7 +19,9 @@ _SHORTEST_M = 0.01
 _FAR_M = 1e8
 
 
-def read_lines(tables: Sequence[Table], root: Path, source: str) -> tuple[LinePlan, ...]:
+def read_lines(
+    tables: Sequence[Table], root: Path, source: str, *, absent_ok: bool = False
+) -> tuple[LinePlan, ...]:
     """Return the plan of every line, in the order of the site file.
 
     Parameters
@@ -29,6 +32,8 @@ def read_lines(tables: Sequence[Table], root: Path, source: str) -> tuple[LinePl
         Folder that data paths start in, absolute.
     source : str
         The site file as a message names it.
+    absent_ok : bool
+        Whether files may be missing; their lines are then in the plan all the same.
 
     Returns
     -------
@@ -48,11 +53,11 @@ def read_lines(tables: Sequence[Table], root: Path, source: str) -> tuple[LinePl
     missing: list[tuple[Table, str]] = []
     for table in tables:
         if table.name == "lines":
-            plans.extend((table, plan) for plan in _rule(table, root))
+            plans.extend((table, plan) for plan in _rule(table, root, absent_ok))
         else:
             plan, fault = _single(table, root)
             plans.append((table, plan))
-            if fault:
+            if fault and not absent_ok:
                 missing.append((table, fault))
     if missing:
         _fail_missing(missing)
@@ -93,9 +98,11 @@ def _placed(table: Table, name: str, path: Path) -> LinePlan:
     return read_placing(table, plan)
 
 
-def _rule(table: Table, root: Path) -> list[LinePlan]:
+def _rule(table: Table, root: Path, absent_ok: bool) -> list[LinePlan]:
     table.need("files", 'Name the data files by a pattern, such as files = "lines/L*.sgy".')
     files = find_pattern(table, "files", root)
+    if absent_ok:
+        files = with_absent(files, _count(table) if "count" in table else None)
     _check_count(table, files)
     prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
     names = [_check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
@@ -152,12 +159,14 @@ def _block(table: Table) -> tuple[Point, float]:
     return origin, table.number("rotation_deg", low=-360, high=360, fix=fix)
 
 
+def _count(table: Table) -> int:
+    fix = "Write how many lines there are, such as count = 25."
+    return round(table.number("count", low=1, high=1e6, fix=fix))
+
+
 def _check_count(table: Table, files: Sequence[Path]) -> None:
     if "count" in table:
-        count = table.number(
-            "count", low=1, high=1e6, fix="Write how many lines there are, such as count = 25."
-        )
-        if count != len(files):
+        if _count(table) != len(files):
             table.fail(
                 "count",
                 f"the pattern matches {len(files)} files, {files[0].name} to {files[-1].name}",

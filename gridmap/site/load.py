@@ -34,7 +34,7 @@ from gridmap.site.tables import (
 _LARGEST_BYTES = 4_000_000
 
 
-def load_site(path: Path, *, data: Path | None = None) -> Site:
+def load_site(path: Path, *, data: Path | None = None, absent_ok: bool = False) -> Site:
     """Read and check a site file.
 
     Parameters
@@ -43,6 +43,8 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
         The site file, TOML in UTF-8.
     data : Path or None
         Folder that the paths of data files start in; None: the folder of the site file.
+    absent_ok : bool
+        Whether line files may be missing, as while a survey is being walked.
 
     Returns
     -------
@@ -71,7 +73,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
     ground = replace(read_ground(tables["ground"]), ties=read_ties(tables["tie"]))
     processing = read_processing(tables["processing"], tables["record"], path.parent)
     line_tables = [t for name in document if name in ("line", "lines") for t in tables[name]]
-    lines = read_lines(line_tables, root, path.name)
+    lines = read_lines(line_tables, root, path.name, absent_ok=absent_ok)
     track = read_track_table(tables["track"], root)
     for way in ("track", "stations"):
         check_used(lines, way, tables[way], path.name)
@@ -88,6 +90,7 @@ def load_site(path: Path, *, data: Path | None = None) -> Site:
         control_limit_cm=head.control_limit_cm,
         ground=ground,
         size_m=head.size_m,
+        wanted_depth_m=head.wanted_depth_m,
         processing=processing,
         track=track,
         stations=read_stations_table(tables["stations"], root),

@@ -27,6 +27,7 @@ def planned_site(
     ground: Ground,
     *,
     size_m: Point | None,
+    wanted_depth_m: float | None = None,
     crs: str | None = None,
     control: Sequence[ControlPoint] = (),
     notes: Sequence[str] = (),
@@ -43,6 +44,8 @@ def planned_site(
         As planned; a ground without velocity is left to be found from the data.
     size_m : (x, y) or None
         Of the grid from its origin, metres; None: it does not begin at the origin.
+    wanted_depth_m : float or None
+        Depth that is asked for, metres.
     crs, control
         As `Site`.
     notes : sequence of str
@@ -63,6 +66,8 @@ def planned_site(
     ]
     if size_m is not None:
         parts.append(f"size_m = [{size_m[0]:.12g}, {size_m[1]:.12g}]")
+    if wanted_depth_m is not None:
+        parts.append(f"wanted_depth_m = {wanted_depth_m:.12g}")
     if crs is not None:
         parts.append(f"crs = {quoted(crs)}")
     for peg in control:

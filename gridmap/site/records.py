@@ -329,6 +329,8 @@ class Site:
         Every line, rules already written out, in the order of the site file.
     size_m : (float, float) or None
         Width along x and length along y of the grid from its origin, metres; None: not stated.
+    wanted_depth_m : float or None
+        Depth at which what is sought must be seen, metres: lines are judged by it; None: nobody said.
     processing : Processing
         Choices that overrule the defaults.
     corrections : Corrections
@@ -355,6 +357,7 @@ class Site:
     control_limit_cm: float = 5.0
     ground: Ground = field(default_factory=Ground)
     size_m: tuple[float, float] | None = None
+    wanted_depth_m: float | None = None
     processing: Processing = field(default_factory=Processing)
     corrections: Corrections = field(default_factory=Corrections)
     track: TrackPlan | None = None

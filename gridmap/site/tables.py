@@ -38,6 +38,7 @@ class Head:
     description: str = ""
     crs: str | None = None
     size_m: tuple[float, float] | None = None
+    wanted_depth_m: float | None = None
     control_limit_cm: float = 5.0
 
 
@@ -57,6 +58,10 @@ def read_site(tables: Sequence[Table], default_name: str) -> Head:
                 "both sides must be above 0 and below 100 km",
                 "Write them in metres, along x then along y.",
             )
+    wanted = None
+    if "wanted_depth_m" in t:
+        fix = "Write metres, such as wanted_depth_m = 1.2."
+        wanted = t.number("wanted_depth_m", low=0, high=1000, above=True, fix=fix)
     limit = 5.0
     if "control_limit_cm" in t:
         limit = t.number(
@@ -83,6 +88,7 @@ def read_site(tables: Sequence[Table], default_name: str) -> Head:
             else None
         ),
         size_m=size,
+        wanted_depth_m=wanted,
         control_limit_cm=limit,
     )
 
