@@ -3,6 +3,7 @@ import { data, live } from "./data.js";
 import { el, make, button } from "./dom.js";
 import { state, on, change } from "./state.js";
 import { KIND, EDITABLE, all, depthOf, isShown, nameOf, select, statusOf } from "./features.js";
+import { openAcross } from "./sections.js";
 import { canEdit, localStorageGet, localStorageSet, removeFeature, setWords } from "./edits.js";
 
 const ORDER = ["linear", "outlines", "points", "check", "above_ground", "rejected"];
@@ -114,6 +115,7 @@ function showChosen() {
   make("bdi", nameOf(feature), title);
   make("span", ` ${KIND[feature.layer] || feature.layer}`, title).className = "what";
   if (canEdit() && (EDITABLE.includes(feature.layer) || feature.layer === "rejected")) showForm(feature, box);
+  if (data.radargrams && feature.path.length) button("Section across it", box, () => openAcross(feature)).id = "across";
   showFacts(feature, box);
   if (held && el(held)) el(held).focus();
 }

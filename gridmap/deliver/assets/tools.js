@@ -1,6 +1,6 @@
 // Tools of the plan: look, measure, draw, move vertices. Each says what a click, a drag and a key do.
 import { el, make } from "./dom.js";
-import { live } from "./data.js";
+import { data, live } from "./data.js";
 import { state, on, change, tell } from "./state.js";
 import { drawAbove } from "./plan.js";
 import { useTool } from "./gestures.js";
@@ -8,6 +8,7 @@ import { nearestFeature, select } from "./features.js";
 import { measureTool } from "./measure.js";
 import { drawTool } from "./draw.js";
 import { moveTool } from "./vertices.js";
+import { pathTool, sectionTool } from "./sections.js";
 
 const look = {
   label: "Look",
@@ -17,6 +18,8 @@ const look = {
 
 export const tools = {
   look,
+  section: sectionTool,
+  cut: pathTool,
   measure: measureTool,
   line: drawTool("linear", "Draw line"),
   area: drawTool("outlines", "Draw area"),
@@ -24,8 +27,6 @@ export const tools = {
   vertices: moveTool,
 };
 const NEED_SERVER = ["line", "area", "point", "vertices"];
-
-export function addTool(name, tool) { tools[name] = tool; }
 
 export function setTool(name) {
   if (tools[state.tool].stop) tools[state.tool].stop();
@@ -46,7 +47,7 @@ function showTool() {
 
 export function startTools() {
   for (const [name, tool] of Object.entries(tools)) {
-    if (NEED_SERVER.includes(name) && !live) continue;
+    if ((NEED_SERVER.includes(name) && !live) || (name === "section" && !data.radargrams)) continue;
     const press = make("button", tool.label, el("tools"));
     press.type = "button";
     press.dataset.tool = name;
