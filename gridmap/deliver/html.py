@@ -27,7 +27,7 @@ _BLOCKS = re.compile(
     r'<script type="(?:application/json|text/plain)" id="([a-z0-9-]+)">\n(.*?)\n</script>', re.S
 )
 _IMPORT = re.compile(r'^import (?:\{([^}]*)\} from )?"\./([a-z0-9]+\.js)";\n', re.M)
-_EXPORT = re.compile(r"^export (?:async )?(?:const|let|function|class) ([A-Za-z0-9]+)", re.M)
+_EXPORT = re.compile(r"^export (?:async )?(?:const|let|function|class) ([A-Za-z0-9_$]+)", re.M)
 
 
 def write_index(path: Path, data: PageData) -> None:

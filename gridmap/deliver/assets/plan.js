@@ -29,6 +29,12 @@ function paintSlice() {
   painted.key = key;
 }
 
+// The slice as it is painted now: what the view in three dimensions lays into the ground.
+export function paintedSlice() {
+  paintSlice();
+  return painted.canvas;
+}
+
 function hatched(ink, colours) {
   const tile = document.createElement("canvas");
   tile.width = tile.height = 8;
