@@ -25,7 +25,7 @@ from gridmap.errors import OurFaultError
 from gridmap.files import write_text
 
 _ASSETS = Path(__file__).parent / "assets"
-_TABLES = (("grey", "Grey"), ("blue-orange", "Blue, orange"), ("cividis", "Blue, yellow"))
+_TABLES = (("grey", "Grey"), ("blue-orange", "Orange"), ("cividis", "Yellow"))
 _SIGNS = {
     True: '<circle cx="24" cy="24" r="21" fill="none" stroke="#fff" stroke-width="4"/>'
     '<path d="M13 25l8 8 14-17" fill="none" stroke="#fff" stroke-width="5"/>',

@@ -11,8 +11,11 @@ from pathlib import Path
 from gridmap.errors import OutputError
 from gridmap.files import whole_folder
 
+RECORDS = {"map": "run.json", "check": "check.json"}
+"""What is made in a folder, and the file by which it is known again."""
 
-def refuse_folder(out: Path, replace_old: bool) -> None:
+
+def refuse_folder(out: Path, replace_old: bool, made: str = "map") -> None:
     """Raise before any work where the output folder cannot be used.
 
     Parameters
@@ -20,7 +23,9 @@ def refuse_folder(out: Path, replace_old: bool) -> None:
     out : Path
         Where the result is to stand.
     replace_old : bool
-        Whether an earlier map of gridmap's may be replaced.
+        Whether an earlier result of the same kind may be replaced.
+    made : str
+        What kind it is: a key of `RECORDS`.
 
     Raises
     ------
@@ -32,11 +37,11 @@ def refuse_folder(out: Path, replace_old: bool) -> None:
     if out.is_dir() and any(out.iterdir()):
         if not replace_old:
             raise OutputError(
-                f"{out}: folder is not empty. Name another one, or add --replace if it holds an earlier map."
+                f"{out}: folder is not empty. Name another one, or add --replace if it holds an earlier {made}."
             )
-        if not _is_ours(out):
+        if not _is_ours(out / RECORDS[made]):
             raise OutputError(
-                f"{out}: is no earlier map (no run.json of gridmap's in it), so it is not replaced."
+                f"{out}: is no earlier {made} (no {RECORDS[made]} of gridmap's in it), so it is not replaced."
             )
     parent = out.absolute().parent
     while not parent.exists():
@@ -48,7 +53,7 @@ def refuse_folder(out: Path, replace_old: bool) -> None:
 
 
 @contextmanager
-def finished_folder(out: Path, replace_old: bool) -> Iterator[Path]:
+def finished_folder(out: Path, replace_old: bool, made: str = "map") -> Iterator[Path]:
     """Give a temporary folder beside `out` that takes its name when the block ends without an error.
 
     Raises
@@ -56,7 +61,7 @@ def finished_folder(out: Path, replace_old: bool) -> Iterator[Path]:
     OutputError
         As `refuse_folder`, or where the disk says no while writing.
     """
-    refuse_folder(out, replace_old)
+    refuse_folder(out, replace_old, made)
     try:
         out.absolute().parent.mkdir(parents=True, exist_ok=True)
         with whole_folder(out.absolute()) as folder:
@@ -67,8 +72,8 @@ def finished_folder(out: Path, replace_old: bool) -> Iterator[Path]:
         ) from problem
 
 
-def _is_ours(out: Path) -> bool:
+def _is_ours(record: Path) -> bool:
     try:
-        return bool(json.loads((out / "run.json").read_text(encoding="utf-8")).get("program") == "gridmap")
+        return bool(json.loads(record.read_text(encoding="utf-8")).get("program") == "gridmap")
     except (OSError, ValueError, AttributeError):
         return False

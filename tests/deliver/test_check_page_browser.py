@@ -157,6 +157,28 @@ def test_card_leads_to_the_stretch_with_its_marks(tablet):
     assert len(edges) == 2
 
 
+def test_part_of_a_line_is_shown_larger_and_moved_along(tablet):
+    """Larger steps halve what is shown, moving steps by half of that, and the ends stop; the whole comes back."""
+    page = tablet.page
+    page.click("#open")
+    page.locator("#radargram").focus()
+    page.keyboard.press("Home")
+    assert page.locator("#later").is_disabled()
+    for _ in range(2):
+        page.click("#narrow")
+    assert page.locator("#earlier").is_disabled()
+    page.click("#later")
+    assert tablet.readout()[0] == pytest.approx(1 + TRACES / 4 / 2, abs=1)
+    assert page.locator("#earlier").is_enabled()
+    for _ in range(8):
+        if page.locator("#later").is_enabled():
+            page.click("#later")
+    assert tablet.readout()[0] > TRACES * 3 / 4
+    page.click("#whole")
+    assert page.locator("#earlier").is_disabled()
+    assert page.locator("#later").is_disabled()
+
+
 def test_colour_scales_change_the_picture_and_are_kept(browser, files):
     """Grey has no hue, the second scale has; the choice is there again when the page is opened again."""
     opened = Tablet(browser, files / "again.html")

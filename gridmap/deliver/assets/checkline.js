@@ -34,14 +34,18 @@ export function go(trace, sample, follow = true) {
   state.trace = Math.max(0, Math.min(rows - 1, trace));
   state.sample = Math.max(0, Math.min(columns - 1, sample));
   const [first, last] = span(state);
-  if (follow && (state.trace < first || state.trace > last)) state.middle = state.trace;
-  redraw();
+  if (follow && (state.trace < first || state.trace > last)) zoomTo(state.zoom);
+  else redraw();
 }
 
 function zoomTo(zoom, middle = state.trace) {
   const { rows } = data.lines[state.line].radargram;
   state.zoom = Math.max(1, Math.min(rows / 8, zoom));
   state.middle = middle;
+  const [first, last] = span(state);
+  el("earlier").disabled = first === 0;
+  el("later").disabled = last === rows - 1;
+  el("narrow").disabled = state.zoom >= rows / 8;
   el("wide").disabled = el("whole").disabled = state.zoom === 1;
   redraw();
 }
@@ -88,6 +92,13 @@ export function showLine(index, finding = null) {
   showFinding(finding ?? (found.length && found[0].severity !== "note" ? found[0] : null));
 }
 
+// Half of what is shown further along; the trace in hand comes along.
+function move(way) {
+  const [first, last] = span(state), step = Math.max(1, Math.round((last - first + 1) / 2)), { rows } = data.lines[state.line].radargram;
+  state.trace = Math.max(0, Math.min(rows - 1, state.trace + way * step));
+  zoomTo(state.zoom, Math.round((first + last + 1) / 2) + way * step);
+}
+
 function startScales() {
   tables.forEach((table, k) => {
     const label = make("label", el("scales")), input = make("input", label), ramp = make("canvas", label);
@@ -128,5 +139,7 @@ export function startLine() {
   canvas.addEventListener("keydown", keys);
   el("narrow").addEventListener("click", () => zoomTo(2 * state.zoom));
   el("wide").addEventListener("click", () => zoomTo(state.zoom / 2));
+  el("earlier").addEventListener("click", () => move(-1));
+  el("later").addEventListener("click", () => move(1));
   el("whole").addEventListener("click", () => zoomTo(1));
 }

@@ -37,6 +37,7 @@ export function span(state) {
   const { rows } = data.lines[state.line].radargram, shown = Math.max(8, Math.round(rows / state.zoom));
   if (shown >= rows) return [0, rows - 1];
   const first = Math.max(0, Math.min(rows - shown, Math.round(state.middle - shown / 2)));
+  state.middle = first + shown / 2;
   return [first, first + shown - 1];
 }
 
