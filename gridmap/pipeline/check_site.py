@@ -20,7 +20,6 @@ from gridmap.check.survey import check_survey
 from gridmap.check.tracks import find_unsure_places
 from gridmap.condition.air_echo import find_air_echoes
 from gridmap.condition.recipe import Conditioned, Recipe, choose_recipe, finish_lines, prepare_line
-from gridmap.condition.threads import THREADS
 from gridmap.errors import InputError, PlaceError, ReadError
 from gridmap.model import IDENTITY, CleanLine, Float64, Line, PlacedLine, Similarity
 from gridmap.pipeline.air_echoes import air_echo_words
@@ -35,6 +34,7 @@ from gridmap.place.dispatch import Survey as Places
 from gridmap.read.sniff import read_line
 from gridmap.site.load import load_site
 from gridmap.site.records import LinePlan, Site
+from gridmap.threads import THREADS
 from gridmap.velocity.media import find_medium
 
 STAGES = (("reading and judging lines", 0.55), ("comparing lines", 0.30), ("looking above the ground", 0.15))
