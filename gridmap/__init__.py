@@ -50,6 +50,8 @@ def map(  # noqa: A001 - the verb of the command
     replace_old: bool = False,
     edits: Path | str | None = None,
     progress: Callable[[str, float], None] = _quiet,
+    work: Path | str | None = None,
+    keep_work: bool = False,
 ) -> MapResult:
     """Map a survey.
 
@@ -66,7 +68,11 @@ def map(  # noqa: A001 - the verb of the command
     edits : path or None
         Another GeoPackage with what a person drew or said of features.
     progress : callable
-        Called with the stage in words and the share of the job done, 0 to 1.
+        Called with the stage in words and the share of the job done, 0 to 1; of a job that goes on, of what was left.
+    work : path or None
+        Folder for what is made on the way, from which a job that was stopped goes on; None: OUT.work beside `out`.
+    keep_work : bool
+        Whether that folder stays when the job is done.
 
     Returns
     -------
@@ -85,7 +91,10 @@ def map(  # noqa: A001 - the verb of the command
     site = load_site(Path(site_file), data=None if data is None else Path(data))
     said = None if edits is None else Path(edits)
     with compiled_ahead():
-        return map_site(site, Path(out), replace_old=replace_old, edits=said, progress=progress)
+        return map_site(
+            site, Path(out), replace_old=replace_old, edits=said, progress=progress,
+            work_in=None if work is None else Path(work), keep_work=keep_work,
+        )  # fmt: skip
 
 
 def demo(

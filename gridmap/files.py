@@ -1,13 +1,15 @@
-"""Whole files or none: write under a temporary name in the same folder, then rename; SHA-256 of inputs."""
+"""Whole files or none: write under a temporary name in the same folder, then rename; SHA-256 of inputs; a lock."""
 
 from __future__ import annotations
 
 import hashlib
 import shutil
+import sys
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO, Any
 
 
 @contextmanager
@@ -34,8 +36,13 @@ def whole_file(path: Path) -> Iterator[Path]:
 
 @contextmanager
 def whole_folder(path: Path) -> Iterator[Path]:
-    """Give a temporary folder beside `path`; on success it replaces `path`, on failure it is removed."""
-    temporary = path.with_name(f".{path.name}.{uuid.uuid4().hex[:8]}")
+    """Give a temporary folder beside `path`; on success it replaces `path`, on failure it is removed.
+
+    What a killed process left under the temporary name is removed first.
+    """
+    temporary = path.with_name(f".{path.name}.unfinished")
+    if temporary.exists():
+        shutil.rmtree(temporary)
     temporary.mkdir(parents=True)
     try:
         yield temporary
@@ -57,3 +64,18 @@ def sha256(path: Path) -> str:
     """Return the SHA-256 of a file as hexadecimal digits, read in blocks of 1 MiB."""
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def lock_file(stream: IO[Any]) -> None:
+    """Hold an open file alone until it is closed or the process ends; raises BlockingIOError where another has it."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        try:
+            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)
+        except OSError as problem:
+            raise BlockingIOError(*problem.args) from None
+    else:
+        import fcntl
+
+        fcntl.flock(stream.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)

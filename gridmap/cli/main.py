@@ -26,6 +26,9 @@ COMMANDS = {
 """Name of each command and its line in `gridmap --help`; the command lies in the module of the same name."""
 
 
+_STOPPED = "stopped before the end; nothing was written."
+
+
 class LazyGroup(click.Group):
     """A group whose commands are imported when one of them is called, so that --help is quick."""
 
@@ -73,8 +76,8 @@ def run() -> None:
     try:
         code = cli.main(standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
-    except click.exceptions.Abort:
-        _stop("stopped before the end; nothing was written.", 130)
+    except click.exceptions.Abort as stop:
+        _stop(str(stop.__cause__ or "") or _STOPPED, 130)
     except click.ClickException as problem:
         problem.show()
         sys.exit(problem.exit_code)
@@ -82,8 +85,8 @@ def run() -> None:
         if show:
             raise
         _stop(" ".join(str(problem).split()), problem.exit_code)
-    except KeyboardInterrupt:
-        _stop("stopped before the end; nothing was written.", 130)
+    except KeyboardInterrupt as stop:
+        _stop(str(stop) or _STOPPED, 130)
     except MemoryError:
         if show:
             raise

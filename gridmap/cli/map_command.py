@@ -31,7 +31,22 @@ from gridmap.cli.report import print_result
     metavar="FILE.gpkg",
     help="Take what a person drew, accepted or rejected from this file too.",
 )
-def command(site: Path, out: Path, data: Path | None, replace_old: bool, edits: Path | None) -> int:
+@click.option(
+    "--work",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Folder for what is made on the way, from which a stopped job goes on; OUT.work where not given.",
+)
+@click.option("--keep-work", is_flag=True, help="Keep that folder when the job is done.")
+def command(
+    site: Path,
+    out: Path,
+    data: Path | None,
+    replace_old: bool,
+    edits: Path | None,
+    work: Path | None,
+    keep_work: bool,
+) -> int:
     """Map a survey: read the lines that SITE.toml names, and write slices, volume, layers, 3D and a page.
 
     \b
@@ -40,8 +55,13 @@ def command(site: Path, out: Path, data: Path | None, replace_old: bool, edits: 
       gridmap map court.toml --data E:/lines -o court-map
       gridmap map site.toml -o map --replace
       gridmap map site.toml -o new-map --edits map/features.gpkg
+      gridmap map site.toml -o map --work /fast/disk/court.work
+
+    A job that was stopped, for whatever reason, goes on where it was when the same command is given again.
     """
     import gridmap
 
-    result = gridmap.map(site, out, data=data, replace_old=replace_old, edits=edits, progress=Progress())
+    result = gridmap.map(
+        site, out, data=data, replace_old=replace_old, edits=edits, progress=Progress(), work=work, keep_work=keep_work
+    )
     return print_result(result)

@@ -280,7 +280,9 @@ def finish_lines(lines: Sequence[CleanLine], recipe: Recipe) -> Conditioned:
 
 def _shortened(traces: Float32, samples: int) -> Float32:
     """First samples of each trace, moved together in the memory that the traces have already."""
-    if samples == traces.shape[1] or not traces.flags.c_contiguous:
+    if samples == traces.shape[1] and traces.flags.c_contiguous:
+        return traces
+    if not traces.flags.c_contiguous:
         return np.ascontiguousarray(traces[:, :samples])
     short = traces.reshape(-1)[: len(traces) * samples].reshape(len(traces), samples)
     short[:] = traces[:, :samples]

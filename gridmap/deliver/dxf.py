@@ -68,6 +68,8 @@ def write_dxf(path: Path, layers: Sequence[Layer], title: str, frame_words: str)
         for k, line in enumerate(words):
             text = space.add_text(line, height=_TEXT_M, dxfattribs={"layer": "caution"})
             text.set_placement((at[0], at[1] - 1.0 - 1.6 * _TEXT_M * k))
+        for kind in sorted(doc.entitydb.dxf_types_in_use()):  # ezdxf would take them in the order of a set.
+            doc.classes.add_class(kind)
         with whole_file(path) as part:
             doc.saveas(part)
 

@@ -114,6 +114,7 @@ class Delivery:
     warnings: tuple[str, ...]
     parameters: Mapping[str, Any]
     stage_seconds: Mapping[str, float]
+    inputs: Mapping[Path, str]
 
     @property
     def grid(self) -> Grid:
@@ -181,7 +182,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     record = run_record(
         site=d.site.name,
         parameters=d.parameters,
-        inputs=[d.site.path, *(plan.file for plan in d.site.lines)],
+        inputs=d.inputs,
         velocity=d.velocity,
         stage_seconds=d.stage_seconds,
         warnings=d.warnings,

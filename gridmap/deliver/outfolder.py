@@ -68,7 +68,8 @@ def finished_folder(out: Path, replace_old: bool, made: str = "map") -> Iterator
             yield folder
     except OSError as problem:
         raise OutputError(
-            f"{out}: {problem.strerror or problem}. Nothing was written; free space or choose another place."
+            f"{out}: {problem.strerror or problem}. Nothing was written. Free space, or choose another place with -o"
+            " and name the same work folder with --work to go on from what is done."
         ) from problem
 
 

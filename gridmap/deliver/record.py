@@ -9,7 +9,7 @@ from typing import Any
 from gridmap._version import VERSION
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.strict_json import plain, relative, to_text
-from gridmap.files import sha256, write_text
+from gridmap.files import write_text
 from gridmap.model import VelocityModel
 
 
@@ -17,7 +17,7 @@ def run_record(
     *,
     site: str,
     parameters: Mapping[str, Any],
-    inputs: Iterable[Path],
+    inputs: Mapping[Path, str],
     velocity: VelocityModel,
     stage_seconds: Mapping[str, float],
     warnings: Iterable[str] = (),
@@ -25,7 +25,7 @@ def run_record(
     base: Path | None = None,
     extra: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """Gather the record of one run; reads the inputs to hash them, writes nothing.
+    """Gather the record of one run; writes nothing.
 
     Parameters
     ----------
@@ -33,8 +33,8 @@ def run_record(
         Name of the site.
     parameters : mapping
         Every parameter as used, by room or by name; records and arrays are welcome.
-    inputs : iterable of Path
-        Every file that was read; hashed here.
+    inputs : mapping
+        Every file that was read, and the SHA-256 of what was read.
     velocity : VelocityModel
         The velocity that turned time into depth.
     stage_seconds : mapping
@@ -77,8 +77,7 @@ def run_record(
     last = {
         "parameters": parameters,
         "inputs": [
-            {"path": relative(path, base), "bytes": path.stat().st_size, "sha256": sha256(path)}
-            for path in dict.fromkeys(inputs)
+            {"path": relative(path, base), "bytes": path.stat().st_size, "sha256": sha} for path, sha in inputs.items()
         ],
         "stages": [{"name": name, "seconds": round(float(s), 3)} for name, s in stage_seconds.items()],
         "outputs": list(outputs),

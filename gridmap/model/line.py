@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gridmap.model.array_file import Held
 from gridmap.model.arrays import Bool, Float32, Float64, Int64
 
 
@@ -69,7 +70,7 @@ class PlacedLine:
     elevation_m: Float64 | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CleanLine:
     """A placed line after conditioning, on the time axis that all lines share.
 
@@ -82,7 +83,8 @@ class CleanLine:
     along_m : (trace,) float64
         Distance along the line, metres, strictly increasing.
     traces : (trace, sample) float32
-        Sample 0 is time zero. Unusable traces are zero.
+        Sample 0 is time zero. Unusable traces are zero. Given as an array, or as a `ArrayFile` that is mapped anew
+        at every use and is not to be written to.
     usable : (trace,) bool
         False for dead traces and bursts.
     time_zero_ns : float
@@ -101,3 +103,6 @@ class CleanLine:
     time_zero_ns: float
     repaired: Bool | None = None
     mended: tuple[str, ...] = ()
+
+
+CleanLine.traces = Held("traces")  # type: ignore[assignment]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -14,6 +14,8 @@ from gridmap.model import CleanLine, Similarity
 from gridmap.pipeline.run import Run
 from gridmap.site.records import Site
 
+Rewrite = Callable[[Sequence[CleanLine], Callable[[list[CleanLine]], None]], list[CleanLine]]
+
 _COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
@@ -23,7 +25,8 @@ def quiet_air_echoes(
     recipe: Recipe,
     transform: Similarity,
     run: Run,
-) -> tuple[AirEcho, ...]:
+    rewrite: Rewrite,
+) -> tuple[tuple[AirEcho, ...], list[CleanLine]]:
     """Look for things above the ground and do about their echoes what the site file says.
 
     Parameters
@@ -31,29 +34,44 @@ def quiet_air_echoes(
     site : Site
         `processing.air_echoes`: "mute" takes them off, "report" leaves them and warns, "off" does not look.
     lines : sequence of CleanLine
-        Conditioned and put right; changed in place where echoes are taken off.
+        Conditioned and put right.
     recipe : Recipe
         As they were conditioned.
     transform : Similarity
         Local grid to map, for the compass.
     run : Run
         Takes the messages.
+    rewrite : callable
+        Copies lines, lets a function change the copies' traces, and returns them.
+
+    Returns
+    -------
+    found : tuple of AirEcho
+        What stands there.
+    lines : list of CleanLine
+        As given, or copies with the echoes taken off.
     """
     handling = site.processing.air_echoes
     if handling == "off":
-        return ()
+        return (), list(lines)
     how = recipe.interval_ns, site.antenna.separation_m, recipe.period_ns
     found = find_air_echoes(lines, *how)
     for echo in found:
         words = air_echo_words(echo, lines, transform)
         if handling == "mute":
-            mute_air_echo(lines, *how, echo)
             run.notes.append(f"{words} Its echo was taken off before imaging.")
         else:
             run.warnings.append(
                 f"{words} Its echo is still in the maps, where it looks like something deep: do not dig for it."
             )
-    return found
+    if not found or handling != "mute":
+        return found, list(lines)
+
+    def take_off(copies: list[CleanLine]) -> None:
+        for echo in found:
+            mute_air_echo(copies, *how, echo)
+
+    return found, rewrite(lines, take_off)
 
 
 def air_echo_words(echo: AirEcho, lines: Sequence[CleanLine], transform: Similarity) -> str:

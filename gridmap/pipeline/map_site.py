@@ -9,11 +9,10 @@ from typing import Literal
 import numpy as np
 
 from gridmap.condition.air_echo import AirEcho
-from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
+from gridmap.condition.recipe import Conditioned, Recipe
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
 from gridmap.features.drawn import Ground
-from gridmap.features.find import find_features
 from gridmap.features.interpret import interpret
 from gridmap.features.words import features_in_words
 from gridmap.image.choose import choose_imaging, choose_sum
@@ -27,13 +26,15 @@ from gridmap.model import (
     Volume,
     Window,
 )
-from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.earlier import earlier_edits, tell_kept
 from gridmap.pipeline.frame import map_frame
+from gridmap.pipeline.inputs import Inputs
+from gridmap.pipeline.kept_stages import KeptStages
 from gridmap.pipeline.reach import map_reach
-from gridmap.pipeline.read_lines import put_right, read_lines, shared_places
+from gridmap.pipeline.read_lines import read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
-from gridmap.pipeline.terrain import GroundBelow, along_ground, follow_ground, ground_below, level_stack
+from gridmap.pipeline.terrain import GroundBelow, follow_ground, ground_below, level_stack
+from gridmap.pipeline.work import Work, work_folder
 from gridmap.place.corrections import Corrections
 from gridmap.place.spacing import Spacing, measure_spacing
 from gridmap.site.records import Site
@@ -41,10 +42,9 @@ from gridmap.slices.mapgrid import raster_over, to_raster
 from gridmap.slices.post_windows import post_windows
 from gridmap.slices.reduce import window_rms
 from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
-from gridmap.velocity.evidence import survey_velocity
 from gridmap.velocity.peak_shift import measure_peak_shift
 from gridmap.volume.blank import distance_to_trace
-from gridmap.volume.build import Gridding, depth_volume
+from gridmap.volume.build import Gridding
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
 from gridmap.volume.variogram import fit_range
 
@@ -95,6 +95,8 @@ def map_site(
     replace_old: bool = False,
     edits: Path | None = None,
     progress: Progress = quiet,
+    work_in: Path | None = None,
+    keep_work: bool = False,
 ) -> MapResult:
     """Do the main job: lines to maps.
 
@@ -110,6 +112,10 @@ def map_site(
         Another GeoPackage with what a person drew or said.
     progress : callable
         See `Progress`.
+    work_in : Path or None
+        Folder for what is made on the way, from which a job that was stopped goes on; None: OUT.work beside `out`.
+    keep_work : bool
+        Whether it stays when the job is done.
 
     Returns
     -------
@@ -122,21 +128,28 @@ def map_site(
         For anything wrong in the user's files, with nothing written.
     """
     refuse_folder(out, replace_old)
-    run = Run(progress, STAGES)
+    work = Work(work_folder(out, work_in))
+    with work.held(keep_work):
+        return _map(site, out, replace_old, edits, Run(progress, STAGES), work)
+
+
+def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run, work: Work) -> MapResult:
+    """Go through the stages, each from the work folder where an earlier run did it."""
+    inputs = Inputs()
+    inputs.sha256(site.path)
     frame = map_frame(site, run)
     earlier = earlier_edits(out, edits, frame, run)
+    kept = KeptStages(site, frame, run, work, inputs)
     with run.stage(0) as tick:
         survey = shared_places(site, frame, run)
-        placed, clean, recipe = read_lines(site, survey, run, tick)
+        placed, clean, recipe = read_lines(site, survey, run, tick, kept.lines)
+        inputs.refuse_changed()
     with run.stage(1):
-        signal = finish_lines(clean, recipe)
-        lines, placed, found = put_right(site, list(signal.lines), placed, recipe.interval_ns, run)
+        signal = kept.conditioned(clean, recipe)
+        lines, placed, found = kept.put_right(signal, placed, recipe)
         placed = follow_ground(placed, survey)
     with run.stage(2):
-        evidence = survey_velocity(along_ground(lines, survey), recipe.interval_ns, site.antenna, site.ground)
-        run.warnings += evidence.warnings
-        run.notes.append(f"velocity: {evidence.velocity.source}")
-        above = quiet_air_echoes(site, lines, recipe, frame.transform, run)
+        evidence, above, lines = kept.velocity(lines, survey, recipe)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
     ground = ground_below(
@@ -153,7 +166,7 @@ def map_site(
     with run.stage(3) as tick:
         per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
         gridding = _gridding(lines, per_post, layout)
-        volume = depth_volume(
+        volume = kept.volume(
             layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
             layout.depth_m, layout.distance_m, gridding, tick, ground.uneven if ground else None, method,
         )  # fmt: skip
@@ -178,9 +191,10 @@ def map_site(
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.shallow_m,
             site.antenna.height_m, site.antenna.separation_m, shift,
         )  # fmt: skip
-        features = find_features(survey_below, layout.spacing.line_m)
+        features = kept.features(survey_below, layout.spacing.line_m)
         told = tell_kept(interpret(features, earlier.rows, frame.transform, survey_below), run)
         summary = features_in_words(told, frame.transform.rotation_deg)
+    inputs.refuse_changed()
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
@@ -192,7 +206,7 @@ def map_site(
             raster=raster, coverage=on_map[2][0], reach=on_map[3][0], summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
             parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above, ground),
-            stage_seconds=run.seconds,
+            stage_seconds=run.seconds, inputs=inputs.sha,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
     run.progress("done", 1.0)

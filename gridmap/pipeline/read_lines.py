@@ -12,6 +12,7 @@ from gridmap.condition.recipe import Recipe, choose_recipe, prepare_line
 from gridmap.errors import InputError
 from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
+from gridmap.pipeline.line_store import LineStore, Prepared
 from gridmap.pipeline.run import Run
 from gridmap.pipeline.wheels import put_wheels_right
 from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
@@ -78,47 +79,97 @@ def without_samples(line: Line) -> Line:
 
 
 def read_lines(
-    site: Site, survey: Survey, run: Run, tick: Callable[[float], None]
+    site: Site, survey: Survey, run: Run, tick: Callable[[float], None], store: LineStore | None = None
 ) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
-    """Read, place and prepare line by line; the raw traces of one line only are held at a time."""
-    placed: list[PlacedLine] = []
-    recipe: Recipe | None = None
-    assumed: dict[str, list[str]] = {}
+    """Read, place and prepare line by line; the raw traces of a few lines only are held at a time.
+
+    Parameters
+    ----------
+    site, survey, run, tick
+        What is read, what lines are placed by, where messages go, what is told the share done.
+    store : LineStore or None
+        Where prepared lines are kept, and found again; None: in memory.
+
+    Returns
+    -------
+    placed : list of PlacedLine
+        Without samples.
+    clean : list of CleanLine
+        As `prepare_line` left them.
+    recipe : Recipe
+        As used.
+    """
+    recipe = store.recipe(site.lines[0]) if store else None
+    ready: list[Prepared | Future[Prepared]] = []
+    first: Line | None = None
     with ThreadPoolExecutor(THREADS) as pool:
-        waiting: list[Future[CleanLine]] = []
-        for i, known in enumerate(placed_lines(site, survey)):
-            here = known.line
-            line = here.line
-            for note in line.notes:
-                assumed.setdefault(note, []).append(line.name)
-            if recipe is None:
-                wish = site.processing
-                recipe = choose_recipe(
-                    site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
-                    height_m=site.antenna.height_m, steps=wish.recipe, band_mhz=wish.band_mhz,
-                    dewow_ns=wish.dewow_ns, background_m=wish.background_m, example=line.traces,
-                )  # fmt: skip
-                first = line
-            elif abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
-                raise InputError(
-                    f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
-                    f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
-                )
-            run.notes += known.notes
-            run.warnings += known.warnings
-            if site.size_m and (outside := outside_grid(here, site.size_m)) is not None:
-                run.warnings.append(outside)
-            waiting.append(pool.submit(prepare_line, here, recipe))
-            placed.append(replace(here, line=without_samples(line)))
-            if i >= THREADS:  # No more raw lines are held than are worked on.
-                waiting[i - THREADS].result()
+        for i, plan in enumerate(site.lines):
+            found = store.look(plan, recipe) if store and recipe else None
+            if found is not None:
+                ready.append(found)
+                run.was_kept(1 / len(site.lines))
+                first = first or found.placed.line
+            else:
+                known = place_line(_read(site, plan), plan, survey)
+                if first is not None:
+                    _refuse_other_interval(known.line.line, first)
+                if recipe is None:
+                    recipe = _recipe(site, known.line.line)
+                    if store:
+                        store.keep_recipe(plan, recipe)
+                ready.append(pool.submit(_prepare, known, plan, recipe, store))
+                first = first or without_samples(known.line.line)
+                if i >= THREADS:  # No more raw lines are held than are worked on.
+                    _got(ready[i - THREADS])
             tick((i + 1) / len(site.lines))
-    assert recipe is not None
-    clean = [future.result() for future in waiting]
-    _say_repairs(clean, run)
+        assert recipe is not None
+        prepared = [_got(one) for one in ready]
+    _tell_lines(site, prepared, run)
+    return [one.placed for one in prepared], [one.clean for one in prepared], recipe
+
+
+def _recipe(site: Site, line: Line) -> Recipe:
+    """Choose the settings by the first line."""
+    wish = site.processing
+    return choose_recipe(
+        site.antenna.frequency_mhz, site.antenna.separation_m, line.sample_interval_ns,
+        height_m=site.antenna.height_m, steps=wish.recipe, band_mhz=wish.band_mhz,
+        dewow_ns=wish.dewow_ns, background_m=wish.background_m, example=line.traces,
+    )  # fmt: skip
+
+
+def _refuse_other_interval(line: Line, first: Line) -> None:
+    if abs(line.sample_interval_ns / first.sample_interval_ns - 1) > 1e-3:
+        raise InputError(
+            f"line {line.name}: sample interval {line.sample_interval_ns:g} ns, but line {first.name} has "
+            f"{first.sample_interval_ns:g} ns. Map lines of different settings apart."
+        )
+
+
+def _prepare(known: Placed, plan: LinePlan, recipe: Recipe, store: LineStore | None) -> Prepared:
+    """Condition one line by itself, and keep it."""
+    placed = replace(known.line, line=without_samples(known.line.line))
+    made = Prepared(placed, prepare_line(known.line, recipe), known.notes, known.warnings)
+    return made if store is None else store.keep(plan, recipe, made)
+
+
+def _got(one: Prepared | Future[Prepared]) -> Prepared:
+    return one if isinstance(one, Prepared) else one.result()
+
+
+def _tell_lines(site: Site, prepared: Sequence[Prepared], run: Run) -> None:
+    """Say what was assumed and seen line by line."""
+    assumed: dict[str, list[str]] = {}
+    for one in prepared:
+        for note in one.placed.line.notes:
+            assumed.setdefault(note, []).append(one.placed.line.name)
+        run.notes += one.notes
+        run.warnings += one.warnings
+        if site.size_m and (outside := outside_grid(one.placed, site.size_m)) is not None:
+            run.warnings.append(outside)
+    _say_repairs([one.clean for one in prepared], run)
     for note, names in assumed.items():
         run.notes.append(f"{note} ({names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''})")
-    return placed, clean, recipe
 
 
 def _say_repairs(clean: Sequence[CleanLine], run: Run) -> None:

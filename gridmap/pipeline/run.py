@@ -29,6 +29,9 @@ class Run:
         What was assumed or chosen; what a person should look at.
     seconds : dict
         Wall time of each finished stage, seconds.
+    done, kept : float
+        Share of the whole job done now, and found done by an earlier run. The share told is that of what was left to
+        do, so that a time left reckoned from it holds in a job that goes on.
     """
 
     progress: Progress
@@ -36,13 +39,28 @@ class Run:
     notes: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     seconds: dict[str, float] = field(default_factory=dict)
+    done: float = 0.0
+    kept: float = 0.0
+    _kept_here: float = 0.0
 
     @contextmanager
     def stage(self, number: int) -> Iterator[Callable[[float], None]]:
         """Time a stage; gives a function to call with the share of the stage that is done."""
         name, share = self.stages[number]
-        before = sum(part for _, part in self.stages[:number])
+        self._kept_here = 0.0
         started = time.perf_counter()
-        self.progress(name, before)
-        yield lambda part: self.progress(name, before + share * part)
+
+        def tick(part: float) -> None:
+            kept = min(self._kept_here, part)
+            left = 1.0 - self.kept - share * kept
+            self.progress(name, min(1.0, (self.done + share * (part - kept)) / max(left, 1e-9)))
+
+        tick(0.0)
+        yield tick
         self.seconds[name] = time.perf_counter() - started
+        kept = min(self._kept_here, 1.0)
+        self.done, self.kept = self.done + share * (1.0 - kept), self.kept + share * kept
+
+    def was_kept(self, part: float = 1.0) -> None:
+        """Count a part of the present stage as found done by an earlier run."""
+        self._kept_here += part

@@ -13,6 +13,7 @@ from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.record import list_outputs, run_record, write_record
 from gridmap.deliver.strict_json import plain
 from gridmap.errors import OurFaultError
+from gridmap.files import sha256
 from gridmap.model import VelocityModel
 
 
@@ -30,7 +31,7 @@ def record_of(tmp_path, **more):
     known = {
         "site": "Meadow",
         "parameters": {"band_mhz": (100.0, 800.0), "blank_m": np.float32(0.3), "factor": float("nan")},
-        "inputs": [tmp_path / "site.toml", tmp_path / "data" / "L01.sgy"],
+        "inputs": {path: sha256(path) for path in (tmp_path / "site.toml", tmp_path / "data" / "L01.sgy")},
         "velocity": velocity,
         "stage_seconds": {"read": 0.12345, "image": np.float64(2.0)},
         "warnings": ["line L02: walked backward"],

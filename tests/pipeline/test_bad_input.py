@@ -201,7 +201,7 @@ def test_output_folder_not_writable(site, tmp_path):
 
 
 def test_disk_that_says_no_leaves_nothing(site, tmp_path, monkeypatch):
-    """An error of the file system while writing becomes one line, and the temporary folder goes."""
+    """An error of the file system while writing becomes one line, the temporary folder goes, and the job can go on."""
     import gridmap
     from gridmap.deliver import folder
     from gridmap.errors import OutputError
@@ -212,7 +212,10 @@ def test_disk_that_says_no_leaves_nothing(site, tmp_path, monkeypatch):
     monkeypatch.setattr(folder, "write_index", full)
     with pytest.raises(OutputError, match="No space left"):
         gridmap.map(site, tmp_path / "out")
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["s"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out.work", "s"]
+    monkeypatch.undo()
+    assert gridmap.map(site, tmp_path / "out").out == tmp_path / "out"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out", "s"]
 
 
 def test_replace_takes_an_earlier_map(site, tmp_path):

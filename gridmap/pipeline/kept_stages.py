@@ -1,0 +1,114 @@
+"""The stages that are worth keeping: done once, taken from the work folder by a run that goes on.
+
+Each key names what the stage looks at and the key of the stage before, so that a changed setting redoes what depends on
+it. A stage that comes to look at another setting must name it here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from gridmap.condition.air_echo import AirEcho
+from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
+from gridmap.features.drawn import Ground
+from gridmap.features.find import find_features
+from gridmap.model import CleanLine, Features, PlacedLine, Volume
+from gridmap.pipeline.air_echoes import quiet_air_echoes
+from gridmap.pipeline.frame import Frame
+from gridmap.pipeline.inputs import Inputs
+from gridmap.pipeline.kept import digest
+from gridmap.pipeline.line_store import LineStore
+from gridmap.pipeline.read_lines import put_right
+from gridmap.pipeline.run import Run
+from gridmap.pipeline.terrain import along_ground
+from gridmap.pipeline.work import Work
+from gridmap.place.corrections import Corrections
+from gridmap.place.dispatch import Survey
+from gridmap.site.records import Site
+from gridmap.velocity.evidence import VelocityEvidence, survey_velocity
+from gridmap.volume.build import depth_volume
+
+
+class KeptStages:
+    """Stages of one job.
+
+    Parameters
+    ----------
+    site, frame, run, work, inputs
+        Of the job.
+    """
+
+    def __init__(self, site: Site, frame: Frame, run: Run, work: Work, inputs: Inputs) -> None:
+        self.site, self.frame, self.run, self.work = site, frame, run, work
+        self.lines = LineStore(work, inputs, site, frame)
+        self.key = ""
+
+    def conditioned(self, clean: list[CleanLine], recipe: Recipe) -> Conditioned:
+        """Condition all lines together; their traces in files."""
+        key = self._next("conditioned", self.lines.keys(recipe))
+
+        def make() -> Conditioned:
+            samples = min(line.traces.shape[1] for line in clean)
+            made, lines = self.work.rewrite(
+                "conditioned", key, clean, samples, lambda copies: finish_lines(copies, recipe)
+            )
+            return replace(made, lines=tuple(lines))
+
+        return self.work.once("conditioned", key, self.run, make)
+
+    def put_right(
+        self, signal: Conditioned, placed: list[PlacedLine], recipe: Recipe
+    ) -> tuple[list[CleanLine], list[PlacedLine], Corrections]:
+        """Put places right; see `gridmap.pipeline.read_lines.put_right`."""
+        site = self.site
+        key = self._next("placed", site.corrections, site.track is not None and site.track.latency_s)
+
+        def make() -> tuple[list[CleanLine], list[PlacedLine], Corrections]:
+            lines, moved, found = put_right(site, list(signal.lines), placed, recipe.interval_ns, self.run)
+            return self.work.stored("placed", key, lines), moved, found
+
+        return self.work.once("placed", key, self.run, make)
+
+    def velocity(
+        self, lines: list[CleanLine], survey: Survey, recipe: Recipe
+    ) -> tuple[VelocityEvidence, tuple[AirEcho, ...], list[CleanLine]]:
+        """Find the velocity, and what stands above the ground."""
+        site, run = self.site, self.run
+        key = self._next("velocity", site.antenna, site.ground, site.processing.air_echoes)
+
+        def rewrite(some: Sequence[CleanLine], change: Callable[[list[CleanLine]], None]) -> list[CleanLine]:
+            return self.work.rewrite("velocity", key, some, some[0].traces.shape[1], change)[1]
+
+        def make() -> tuple[VelocityEvidence, tuple[AirEcho, ...], list[CleanLine]]:
+            evidence = survey_velocity(
+                along_ground(lines, survey), recipe.interval_ns, site.antenna, site.ground
+            )
+            run.warnings += evidence.warnings
+            run.notes.append(f"velocity: {evidence.velocity.source}")
+            return evidence, *quiet_air_echoes(site, lines, recipe, self.frame.transform, run, rewrite)
+
+        return self.work.once("velocity", key, self.run, make)
+
+    def volume(self, mode: Any, lines: Sequence[CleanLine], *given: Any) -> Volume:
+        """Fill the volume; arguments as of `gridmap.volume.build.depth_volume`."""
+        _, _, velocity, depth_m, distance_m, gridding, _, uneven, method = given
+        grid = gridding.grid, gridding.range_m, gridding.nugget, gridding.blank_m
+        key = self._next("volume", mode, velocity, depth_m, distance_m, *grid, uneven, method)
+
+        def make() -> Volume:
+            made = depth_volume(mode, lines, *given)
+            return replace(made, values=self.work.store("volume", key, made.values))
+
+        return self.work.once("volume", key, self.run, make)
+
+    def features(self, survey: Ground, spacing_m: float) -> Features:
+        """Find what lies in the ground."""
+        key = self._next("features", survey.frequency_mhz, survey.shallow_m, survey.height_m, survey.shift, spacing_m)
+        return self.work.once("features", key, self.run, lambda: find_features(survey, spacing_m))
+
+    def _next(self, stage: str, *depends: object) -> str:
+        """Name the next product by the one before and by what it looks at besides."""
+        self.key = self.work.key(stage, digest(self.key, *depends))
+        return self.key
