@@ -42,7 +42,9 @@ class Inputs:
                 self.stamps[path] = stamp(path)
                 self.sha[path] = sha256(path)
             except OSError as problem:
-                raise ReadError(f"{path.name}: {problem.strerror or problem}. Is it where it was?") from problem
+                raise ReadError(
+                    f"{path.name}: {problem.strerror or problem}. Is it where it was?"
+                ) from problem
         return self.sha[path]
 
     def refuse_changed(self, *paths: Path) -> None:

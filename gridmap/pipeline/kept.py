@@ -41,7 +41,12 @@ def to_bytes(value: object, folder: Path) -> bytes:
     plain = _plain(value, arrays, lambda path: str(path.relative_to(folder)))
     stream = io.BytesIO()
     members = {f"a{i}": array for i, array in enumerate(arrays)}
-    np.savez(stream, allow_pickle=False, **{_MEMBER: np.frombuffer(json.dumps(plain).encode(), np.uint8)}, **members)
+    np.savez(
+        stream,
+        allow_pickle=False,
+        **{_MEMBER: np.frombuffer(json.dumps(plain).encode(), np.uint8)},
+        **members,
+    )
     return stream.getvalue()
 
 

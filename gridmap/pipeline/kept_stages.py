@@ -105,7 +105,9 @@ class KeptStages:
 
     def features(self, survey: Ground, spacing_m: float) -> Features:
         """Find what lies in the ground."""
-        key = self._next("features", survey.frequency_mhz, survey.shallow_m, survey.height_m, survey.shift, spacing_m)
+        key = self._next(
+            "features", survey.frequency_mhz, survey.shallow_m, survey.height_m, survey.shift, spacing_m
+        )
         return self.work.once("features", key, self.run, lambda: find_features(survey, spacing_m))
 
     def _next(self, stage: str, *depends: object) -> str:

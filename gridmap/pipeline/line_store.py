@@ -51,7 +51,9 @@ class LineStore:
         self.work, self.inputs, self.site = work, inputs, site
         files = [*shared_files(site)]
         if site.track is not None and site.track.time_offset_s is None:
-            files += [plan.file for plan in site.lines if plan.placing == "track"]  # Clocks are set by all of them.
+            files += [
+                plan.file for plan in site.lines if plan.placing == "track"
+            ]  # Clocks are set by all of them.
         self._shared = digest(
             frame.transform, frame.crs_wkt, site.antenna, site.track, site.stations, site.terrain,
             site.layouts, site.processing.sample_interval_ns, [inputs.sha256(path) for path in files],

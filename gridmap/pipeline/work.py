@@ -30,7 +30,15 @@ from gridmap.pipeline.run import Run
 
 T = TypeVar("T")
 
-VERSIONS = {"recipe": 1, "prepared": 1, "conditioned": 1, "placed": 1, "velocity": 1, "volume": 1, "features": 1}
+VERSIONS = {
+    "recipe": 1,
+    "prepared": 1,
+    "conditioned": 1,
+    "placed": 1,
+    "velocity": 1,
+    "volume": 1,
+    "features": 1,
+}
 """Of each stage: raised when it gives another result from the same input."""
 
 _MARK = "gridmap-work.json"
@@ -206,7 +214,12 @@ class Work:
         ]
 
     def rewrite(
-        self, stage: str, key: str, lines: Sequence[CleanLine], samples: int, change: Callable[[list[CleanLine]], T]
+        self,
+        stage: str,
+        key: str,
+        lines: Sequence[CleanLine],
+        samples: int,
+        change: Callable[[list[CleanLine]], T],
     ) -> tuple[T, list[CleanLine]]:
         """Copy traces into files of a stage and change them there.
 
@@ -252,7 +265,9 @@ class Work:
 
 def _write(path: Path, values: Float32) -> None:
     with path.open("wb") as stream:
-        np.lib.format.write_array(stream, np.ascontiguousarray(values, np.float32), (1, 0), allow_pickle=False)
+        np.lib.format.write_array(
+            stream, np.ascontiguousarray(values, np.float32), (1, 0), allow_pickle=False
+        )
 
 
 def _remove(path: Path) -> None:
