@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from functools import cache
 from pathlib import Path
 
@@ -93,9 +94,8 @@ def fit_text(text: str, face: Font, width_px: float) -> str:
     """Shorten text with an ellipsis so that it is no wider."""
     if face.getlength(text) <= width_px:
         return text
-    while text and face.getlength(text + "…") > width_px:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    most = bisect_right(range(1, len(text)), width_px, key=lambda n: face.getlength(text[:n] + "…"))
+    return text[:most].rstrip() + "…"
 
 
 def title_lines(draw: ImageDraw.ImageDraw, first: str, second: str, width_px: int) -> None:

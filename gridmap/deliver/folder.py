@@ -26,7 +26,7 @@ from gridmap.deliver.page_ground import page_ground
 from gridmap.deliver.pictures import slice_sheet, write_picture, write_slice_pictures
 from gridmap.deliver.positions import write_positions
 from gridmap.deliver.profiles import write_profiles
-from gridmap.deliver.radargram import draw_radargram
+from gridmap.deliver.radargram import draw_on_radargram, radargram_sheet
 from gridmap.deliver.record import list_outputs, run_record, write_record
 from gridmap.deliver.scene import write_scene
 from gridmap.deliver.scene_build import build_scene
@@ -53,6 +53,7 @@ from gridmap.place.corrections import Corrections
 from gridmap.place.tape import positions_table
 from gridmap.site.records import Site
 from gridmap.slices.usual_level import over_usual_level
+from gridmap.threads import each
 from gridmap.velocity.evidence import VelocityEvidence
 from gridmap.volume.store import write_volume
 
@@ -257,14 +258,17 @@ def _write_pictures(folder: Path, d: Delivery, progress: Callable[[float], None]
         folder / "velocity", d.lines, d.interval_ns, d.site.antenna, d.evidence, d.site.name
     )
     (folder / "radargrams").mkdir()
-    for i, ln in enumerate(d.lines):
-        drawn = draw_radargram(
-            ln.traces, ln.along_m, time_ns, velocity=d.velocity, title=f"{d.site.name}, line {ln.name}",
-            gain_note="background removed, gain fitted to the survey's decay, same scale on all lines",
-            colour_range=scale,
-        )  # fmt: skip
+    every = radargram_sheet(
+        time_ns, velocity=d.velocity, colour_range=scale,
+        gain_note="background removed, gain fitted to the survey's decay, same scale on all lines",
+    )  # fmt: skip
+
+    def one(ln: CleanLine) -> None:
+        drawn = draw_on_radargram(every, ln.traces, ln.along_m, f"{d.site.name}, line {ln.name}")
         write_picture(folder / "radargrams" / f"{ln.name}.png", drawn)
-        progress(0.6 + 0.4 * (i + 1) / len(d.lines))
+
+    each(one, d.lines)
+    progress(1.0)
 
 
 def _amplitude_range(lines: Sequence[CleanLine]) -> tuple[float, float]:

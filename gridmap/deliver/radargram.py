@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cache
+
 import numpy as np
 from PIL import Image, ImageDraw
 
 from gridmap.deliver import drawing
+from gridmap.deliver.colours import Table, table
 from gridmap.deliver.colours import colour_range as robust_range
-from gridmap.deliver.colours import table
 from gridmap.deliver.plot_area import colour_words, words_image
 from gridmap.deliver.words import velocity_words
 from gridmap.errors import OurFaultError
@@ -15,6 +18,86 @@ from gridmap.model import Float32, Float64, VelocityModel
 
 SIZE_PX = (1400, 800)
 _GAP_IN_INTERVALS = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class RadargramSheet:
+    """All of a radargram picture that does not change from line to line.
+
+    Attributes
+    ----------
+    base : Image
+        Caution, axes of time and depth, colour bar, second line of the title.
+    samples : int
+        Samples of the traces that its axes stand for.
+    colours : (256, 3) uint8
+        The table.
+    colour_range : (float, float)
+        Values of its ends.
+    """
+
+    base: Image.Image
+    samples: int
+    colours: Table
+    colour_range: tuple[float, float]
+
+
+def radargram_sheet(
+    time_ns: Float64,
+    *,
+    velocity: VelocityModel,
+    gain_note: str,
+    colour_range: tuple[float, float],
+    quantity: str = "amplitude",
+    scale_note: str = "fixed scale",
+    table_name: str = "grey",
+) -> RadargramSheet:
+    """Draw what all radargrams of a survey share; parameters as in `draw_radargram`.
+
+    Parameters
+    ----------
+    scale_note : str
+        Where the colour range is from.
+
+    Returns
+    -------
+    RadargramSheet
+        For `draw_on_radargram`.
+    """
+    image = Image.new("RGB", SIZE_PX, drawing.PAPER)
+    image.info["table"] = table_name
+    strip_top = drawing.caution_strip(image)
+    draw = ImageDraw.Draw(image)
+    drawing.title_lines(draw, "", f"Radargram: {quantity}; {gain_note}; {scale_note}", SIZE_PX[0])
+    box = left, top, right, bottom = plot_box()
+    draw.rectangle((left - 1, top - 1, right, bottom), outline=drawing.INK)
+    _time_axis(draw, box, float(time_ns[0]), float(time_ns[-1]))
+    _depth_axis(draw, box, float(time_ns[0]), float(time_ns[-1]), velocity)
+    colours = table(table_name)
+    drawing.colour_bar(draw, (right + 110, top, right + 132, top + 220), colours, colour_range)
+    footing = f"{velocity_words(velocity)} Depth scale: straight down, antennas at one point."
+    face = drawing.font(14)
+    draw.text(
+        (24, strip_top - 32), drawing.fit_text(footing, face, SIZE_PX[0] - 48), font=face, fill=drawing.SOFT
+    )
+    return RadargramSheet(image, len(time_ns), colours, colour_range)
+
+
+def draw_on_radargram(sheet: RadargramSheet, traces: Float32, along_m: Float64, title: str) -> Image.Image:
+    """Draw one line on its sheet; parameters, result and errors as in `draw_radargram`."""
+    if traces.shape != (len(along_m), sheet.samples) or min(traces.shape) < 2:
+        raise OurFaultError(
+            f"radargram {title!r}: traces {traces.shape} "
+            f"against {len(along_m)} distances and {sheet.samples} times"
+        )
+    image = sheet.base.copy()
+    draw = ImageDraw.Draw(image)
+    drawing.title_lines(draw, title, "", SIZE_PX[0])
+    box = left, top, right, bottom = plot_box()
+    pixels = resample(traces, along_m, right - left, bottom - top)
+    image.paste(words_image(colour_words(pixels, sheet.colours, sheet.colour_range)), (left, top))
+    _distance_axis(draw, box, float(along_m[0]), float(along_m[-1]))
+    return image
 
 
 def draw_radargram(
@@ -67,30 +150,20 @@ def draw_radargram(
             f"radargram {title!r}: traces {traces.shape} "
             f"against {len(along_m)} distances and {len(time_ns)} times"
         )
-    scale_note = "fixed scale" if colour_range is not None else "scale from this line alone"
     signed = bool(np.nanmin(traces) < 0.0)
-    ends = colour_range if colour_range is not None else robust_range(traces, signed=signed)
-    image = Image.new("RGB", SIZE_PX, drawing.PAPER)
-    image.info["table"] = table_name
-    strip_top = drawing.caution_strip(image)
-    draw = ImageDraw.Draw(image)
-    drawing.title_lines(draw, title, f"Radargram: {quantity}; {gain_note}; {scale_note}", SIZE_PX[0])
-    box = left, top, right, bottom = plot_box()
-    pixels = resample(traces, along_m, right - left, bottom - top)
-    image.paste(words_image(colour_words(pixels, table(table_name), ends)), (left, top))
-    draw.rectangle((left - 1, top - 1, right, bottom), outline=drawing.INK)
-    _distance_axis(draw, box, float(along_m[0]), float(along_m[-1]))
-    _time_axis(draw, box, float(time_ns[0]), float(time_ns[-1]))
-    _depth_axis(draw, box, float(time_ns[0]), float(time_ns[-1]), velocity)
-    drawing.colour_bar(draw, (right + 110, top, right + 132, top + 220), table(table_name), ends)
-    footing = f"{velocity_words(velocity)} Depth scale: straight down, antennas at one point."
-    face = drawing.font(14)
-    draw.text(
-        (24, strip_top - 32), drawing.fit_text(footing, face, SIZE_PX[0] - 48), font=face, fill=drawing.SOFT
+    sheet = radargram_sheet(
+        time_ns,
+        velocity=velocity,
+        gain_note=gain_note,
+        colour_range=robust_range(traces, signed=signed) if colour_range is None else colour_range,
+        quantity=quantity,
+        scale_note="scale from this line alone" if colour_range is None else "fixed scale",
+        table_name=table_name,
     )
-    return image
+    return draw_on_radargram(sheet, traces, along_m, title)
 
 
+@cache
 def plot_box() -> tuple[int, int, int, int]:
     """Left, top, right and bottom of the data in the picture, pixels."""
     strip_top = SIZE_PX[1] - drawing.caution_height(SIZE_PX[0])
@@ -119,8 +192,12 @@ def resample(traces: Float32, along_m: Float64, width: int, height: int) -> Floa
     at = np.linspace(0.0, traces.shape[1] - 1.0, height)
     low = np.minimum(at.astype(int), traces.shape[1] - 2)
     part = (at - low).astype(np.float32)
-    rows = columns[:, low] * (1.0 - part) + columns[:, low + 1] * part
-    return np.ascontiguousarray(rows.T, dtype=np.float32)
+    across = np.ascontiguousarray(columns.T, dtype=np.float32)
+    upper, lower = across[low], across[low + 1]
+    upper *= (1.0 - part)[:, None]
+    lower *= part[:, None]
+    upper += lower
+    return upper
 
 
 def _distance_axis(
