@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -147,10 +148,16 @@ def words_image(words: NDArray[np.uint32]) -> Image.Image:
     """Make the RGB image of `colour_words`, with the hatch of "no data" where they are 0."""
     blank = words == 0
     if blank.any():
-        tile = np.ones((*blank.shape, 4), np.uint8)
-        tile[..., :3] = hatch(*blank.shape)
-        words = np.where(blank, tile.view(np.uint32)[..., 0], words)
+        words = np.where(blank, _hatch_words(*blank.shape), words)
     size = (words.shape[1], words.shape[0])
-    return Image.frombuffer("RGBX", size, np.ascontiguousarray(words).tobytes(), "raw", "RGBX", 0, 1).convert(
-        "RGB"
+    return Image.frombytes(
+        "RGB", size, memoryview(np.ascontiguousarray(words)).cast("B"), "raw", "RGBX", 0, 1
     )
+
+
+@lru_cache(maxsize=4)
+def _hatch_words(rows: int, columns: int) -> NDArray[np.uint32]:
+    """Return the hatch of "no data" as four bytes a pixel."""
+    tile = np.ones((rows, columns, 4), np.uint8)
+    tile[..., :3] = hatch(rows, columns)
+    return np.ascontiguousarray(tile.view(np.uint32)[..., 0])

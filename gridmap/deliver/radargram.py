@@ -186,7 +186,8 @@ def resample(traces: Float32, along_m: Float64, width: int, height: int) -> Floa
     after = np.clip(np.searchsorted(along, middle), 1, len(along) - 1)
     nearest = np.where(middle - along[after - 1] <= along[after] - middle, after - 1, after)
     sums = np.add.reduceat(traces, np.minimum(first, len(along) - 1), axis=0)
-    columns = np.where((count > 0)[:, None], sums / np.maximum(count, 1)[:, None], traces[nearest])
+    share = (1.0 / np.maximum(count, 1)).astype(np.float32)
+    columns = np.where((count > 0)[:, None], sums * share[:, None], traces[nearest])
     far = np.abs(along[nearest] - middle) > _GAP_IN_INTERVALS * np.median(np.diff(along))
     columns[far & (count == 0)] = np.nan
     at = np.linspace(0.0, traces.shape[1] - 1.0, height)
