@@ -137,4 +137,5 @@ def to_index(values: Float32, colour_range: tuple[float, float]) -> NDArray[np.u
     """
     low, high = colour_range
     scaled = np.clip((values - np.float32(low)) * np.float32(255.0 / (high - low)), 0.0, 255.0)
-    return np.fmax(scaled + np.float32(0.5), np.float32(0.0)).astype(np.uint8)  # fmax passes no NaN on
+    known = np.fmax(scaled + np.float32(0.5), np.float32(0.0))  # which passes no NaN on
+    return np.asarray(known.astype(np.uint8))

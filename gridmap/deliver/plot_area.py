@@ -150,9 +150,7 @@ def words_image(words: NDArray[np.uint32]) -> Image.Image:
     if blank.any():
         words = np.where(blank, _hatch_words(*blank.shape), words)
     size = (words.shape[1], words.shape[0])
-    return Image.frombytes(
-        "RGB", size, memoryview(np.ascontiguousarray(words)).cast("B"), "raw", "RGBX", 0, 1
-    )
+    return Image.frombytes("RGB", size, np.ascontiguousarray(words).data.cast("B"), "raw", "RGBX", 0, 1)
 
 
 @lru_cache(maxsize=4)

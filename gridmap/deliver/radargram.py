@@ -198,7 +198,7 @@ def resample(traces: Float32, along_m: Float64, width: int, height: int) -> Floa
     upper *= (1.0 - part)[:, None]
     lower *= part[:, None]
     upper += lower
-    return upper
+    return np.asarray(upper)
 
 
 def _distance_axis(
