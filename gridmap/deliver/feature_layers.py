@@ -12,7 +12,7 @@ import shapely
 
 from gridmap.deliver.heights import Heights
 from gridmap.deliver.layers import Layer
-from gridmap.deliver.marking import NEUTRAL
+from gridmap.deliver.marking import KINDS, NEUTRAL, OTHERS
 from gridmap.deliver.styles import Style
 from gridmap.features.interpret import plan_shape
 from gridmap.features.quality_level import suggest_level
@@ -60,17 +60,17 @@ def feature_layers(
         _layer(
             "linear", what.linear, [_linear(f, transform, heights, tied) for f in what.linear], "LineString Z",
             f"Long, narrow echoes: what may be pipes, cables, drains or walls. {z} confidence is the share of features "
-            f"called so that are real on simulated ground. {_FOR_PERSON}", Style(NEUTRAL, 0.8, label="id"),
+            f"called so that are real on simulated ground. {_FOR_PERSON}", Style(NEUTRAL, 0.8, "id", KINDS, OTHERS),
         ),
         _layer(
             "outlines", what.outlines, [_outline(f, transform, heights, tied) for f in what.outlines], "Polygon Z",
             f"Echoes with an area: what may be tanks, slabs, pits, graves or voids. {z} bearing_deg of the longer "
-            f"side, clockwise from the map's north. {_FOR_PERSON}", Style(NEUTRAL, 0.5, label="id"),
+            f"side, clockwise from the map's north. {_FOR_PERSON}", Style(NEUTRAL, 0.5, "id", KINDS, OTHERS),
         ),
         _layer(
             "points", what.points, [_point(f, transform, heights, tied) for f in what.points], "Point Z",
             f"Places that a person marked: the program looks for no points yet. {z} {_FOR_PERSON}",
-            Style(NEUTRAL, 2.0, label="id"),
+            Style(NEUTRAL, 2.0, "id", KINDS, OTHERS),
         ),
         _layer(
             "rejected", what.rejected, [_rejected(f, transform, heights) for f in what.rejected], "LineString Z",

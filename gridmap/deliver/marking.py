@@ -5,6 +5,8 @@ Only where a person says what a feature is: an echo does not tell a water main f
 
 from __future__ import annotations
 
+from gridmap.deliver.styles import Kind
+
 NEUTRAL = "#b03a6f"
 """Of everything whose class is not known."""
 
@@ -17,17 +19,28 @@ _RED, _YELLOW, _ORANGE, _BLUE, _PURPLE, _GREEN = (
     "#1f8a3b",
 )
 
-MARKING = {
-    "electric": _RED, "electricity": _RED, "power": _RED, "lighting": _RED,
-    "gas": _YELLOW, "oil": _YELLOW, "steam": _YELLOW, "petroleum": _YELLOW,
-    "communication": _ORANGE, "communications": _ORANGE, "telecom": _ORANGE, "signal": _ORANGE, "fibre": _ORANGE,
-    "alarm": _ORANGE,
-    "water": _BLUE, "potable water": _BLUE, "drinking water": _BLUE,
-    "reclaimed water": _PURPLE, "irrigation": _PURPLE, "slurry": _PURPLE,
-    "sewer": _GREEN, "drain": _GREEN, "storm drain": _GREEN, "drainage": _GREEN,
-}  # fmt: skip
-"""Red electric power, yellow gas, oil and steam, orange communication, blue drinking water, purple reclaimed water and
-irrigation, green sewers and drains; shades dark enough to be read on white."""
+GROUPS = (
+    ("Electric power, lighting", _RED, ("electric", "electricity", "power", "lighting")),
+    ("Gas, oil, steam", _YELLOW, ("gas", "oil", "steam", "petroleum")),
+    (
+        "Communication, signals", _ORANGE,
+        ("communication", "communications", "telecom", "signal", "fibre", "alarm"),
+    ),
+    ("Drinking water", _BLUE, ("water", "potable water", "drinking water")),
+    ("Reclaimed water, irrigation, slurry", _PURPLE, ("reclaimed water", "irrigation", "slurry")),
+    ("Sewer, drain", _GREEN, ("sewer", "drain", "storm drain", "drainage")),
+)  # fmt: skip
+"""Title, colour and classes of each group of the code; shades dark enough to be read on white."""
+
+MARKING = {word: colour for _, colour, words in GROUPS for word in words}
+"""Colour by class."""
+
+KINDS = (
+    Kind("Rejected by a person", "#9a9a9a", "status", ("rejected",)),
+    *(Kind(title, colour, "class", words) for title, colour, words in GROUPS),
+)
+"""For the styles of layers: a class that a person wrote decides, and nothing else."""
+OTHERS = "Class not known"
 
 
 def marking_colour(class_name: object) -> str:
