@@ -1,6 +1,7 @@
-"""Ground drawn at random for judging what `gridmap.features` finds: soils, pipes, tanks, footings, stones, posts.
+"""Ground drawn at random for judging what `gridmap.features` finds: soils, pipes, bodies, boulders, stones, posts.
 
-Nothing here knows how features are found. One in five surveys has neither pipe nor anything else to find.
+Nothing here knows how features are found. One in five surveys has nothing to find; in one in four of all, stones
+lie three times as thick.
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
+from benchmarks.feature_bodies import SIZES, draw_body, draw_target
 from benchmarks.simulate.faults import Levels, apply_faults, plan_faults
 from benchmarks.simulate.ground import Ground, Layer
 from benchmarks.simulate.objects import (
@@ -21,7 +24,6 @@ from benchmarks.simulate.objects import (
     Post,
     Scene,
     scatter_stones,
-    surface_patch,
     waving,
 )
 from benchmarks.simulate.pulse import clean_line
@@ -33,19 +35,31 @@ INTERVAL_NS = 0.2
 
 @dataclass(frozen=True, slots=True)
 class TrueLine:
-    """A pipe or footing: (vertex, 3) local x, y and depth of its top; `pipe` is False for a footing."""
+    """A pipe: (vertex, 3) local x, y and depth of its top, its reflection coefficient, and words."""
 
     top_m: np.ndarray
-    pipe: bool
+    reflection: float
     what: str
 
 
 @dataclass(frozen=True, slots=True)
 class TrueArea:
-    """A tank or slab: (4, 2) corners, depth of its top."""
+    """A tank, slab or pit: (corner, 2) ring, depth of its top, kind, reflection coefficient, thickness."""
 
     ring_m: np.ndarray
     depth_m: float
+    kind: str
+    reflection: float
+    thickness_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class TruePoint:
+    """A boulder or small flat thing: (3,) local x, y and depth of its top, reflection coefficient, kind."""
+
+    xyz_m: np.ndarray
+    reflection: float
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +84,15 @@ class Survey:
     lines: tuple[DrawnLine, ...]
     pipes: tuple[TrueLine, ...]
     areas: tuple[TrueArea, ...]
+    points: tuple[TruePoint, ...]
+    stones: Points
     posts: int
     velocity_1m_m_per_ns: float
 
 
 def draw_survey(seed: int) -> Survey:
     """Draw ground and walk, and simulate the lines; the same seed gives the same survey."""
-    rng = np.random.default_rng([7301, seed])
+    rng = np.random.default_rng([7302, seed])
     size = float(rng.uniform(5.0, 8.0)), float(rng.uniform(5.0, 8.0))
     spacing = float(rng.choice([0.25, 0.25, 0.5]))
     size = tuple(round(round(s / spacing) * spacing, 3) for s in size)
@@ -85,28 +101,31 @@ def draw_survey(seed: int) -> Survey:
     ground, interfaces = _soil(rng)
     empty = seed % 5 == 4
     pipes, said = _pipes(rng, size, 0 if empty else int(rng.integers(1, 5)))
-    surfaces, areas = NO_POINTS, []
+    surfaces, areas, points, boulders = NO_POINTS, (), (), NO_POINTS
     if not empty:
-        surfaces, areas = _areas(rng, ground, size, int(rng.integers(0, 3)))
-        if rng.random() < 0.3:
-            part, line = _footing(rng, ground, size)
-            surfaces, said = surfaces + part, [*said, line]
+        surfaces, areas = _areas(rng, ground, size, int(rng.integers(0, 4)))
+        boulders, flat, points = _targets(rng, ground, size, int(rng.integers(0, 5)), areas)
+        surfaces += flat
     posts = tuple(
         Post(*_outside(rng, size), float(rng.choice([-1, 1]) * rng.uniform(0.02, 0.08)))
         for _ in range(int(rng.integers(0, 3)))
+    )
+    thick = 3.0 if rng.random() < 0.25 else 1.0
+    stones = scatter_stones(
+        rng, size, thick * rng.uniform(3, 15), (0.12, 1.6), float(np.exp(rng.uniform(-5.5, -3.9)))
     )
     scene = Scene(
         ground,
         pipes=tuple(pipes),
         interfaces=interfaces,
         surfaces=surfaces,
-        stones=scatter_stones(rng, size, rng.uniform(3, 15), (0.12, 1.6), np.exp(rng.uniform(-5.5, -3.9))),
+        stones=stones + boulders,
         posts=posts,
     )
     lines = _walk(rng, scene, size, spacing, both, frequency)
     velocity = 2.0 / ground.vertical_time_ns(1.0)
     return Survey(
-        seed, size, spacing, both, frequency, lines, tuple(said), tuple(areas), len(posts), velocity
+        seed, size, spacing, both, frequency, lines, tuple(said), areas, points, stones, len(posts), velocity
     )
 
 
@@ -169,7 +188,7 @@ def _pipes(
             a, b = _above_ground_cut(a, b, radius)
             pipes.append(Pipe(a, b, radius, echo, inside))
         axis = np.array(places)
-        said.append(TrueLine(axis - [0, 0, radius], True, f"{kind}, {'metal' if metal else inside}"))
+        said.append(TrueLine(axis - [0, 0, radius], echo, f"{kind}, {'metal' if metal else inside}"))
     return pipes, said
 
 
@@ -189,34 +208,39 @@ def _above_ground_cut(
 
 def _areas(
     rng: np.random.Generator, ground: Ground, size: tuple[float, float], count: int
-) -> tuple[Points, list[TrueArea]]:
+) -> tuple[Points, tuple[TrueArea, ...]]:
     points, said = NO_POINTS, []
     for _ in range(count):
-        sides = float(rng.uniform(0.8, 2.2)), float(rng.uniform(0.6, 1.4))
-        centre = tuple(float(c) for c in rng.uniform(0.2, 0.8, 2) * size)
-        yaw, depth = float(rng.uniform(0, 180)), float(rng.uniform(0.35, 1.0))
-        echo = float(rng.choice([-1.0, 0.4, -0.25]))
-        points += surface_patch(ground, centre, sides, yaw, depth, echo, spacing_m=0.025)
-        said.append(TrueArea(_ring(centre, sides, yaw), depth))
-    return points, said
+        kind = str(rng.choice(list(SIZES)))
+        for _ in range(20):  # places, until one is free
+            place = float(rng.uniform(0.8, size[0] - 0.8)), float(rng.uniform(0.8, size[1] - 0.8))
+            part, body = draw_body(rng, kind, place, ground)
+            ring = shapely.Polygon(body["ring_m"])
+            if ring.within(shapely.box(0, 0, *size)) and all(
+                ring.distance(shapely.Polygon(a.ring_m)) > 0.6 for a in said
+            ):
+                points += part
+                said.append(TrueArea(**body))
+                break
+    return points, tuple(said)
 
 
-def _footing(rng: np.random.Generator, ground: Ground, size: tuple[float, float]) -> tuple[Points, TrueLine]:
-    length, wide = float(rng.uniform(2, 4)), float(rng.uniform(0.35, 0.6))
-    centre = tuple(float(c) for c in rng.uniform(0.3, 0.7, 2) * size)
-    yaw, depth = float(rng.uniform(0, 180)), float(rng.uniform(0.35, 0.7))
-    points = surface_patch(
-        ground, centre, (length, wide), yaw, depth, -0.22, roughness_m=0.03, missing=0.15, rng=rng
-    )
-    run = 0.5 * length * np.array([math.cos(math.radians(yaw)), math.sin(math.radians(yaw))])
-    axis = np.array([[*(np.array(centre) - run), depth], [*(np.array(centre) + run), depth]])
-    return points, TrueLine(axis, False, "footing")
-
-
-def _ring(centre: tuple[float, ...], sides: tuple[float, float], yaw_deg: float) -> np.ndarray:
-    half = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(sides) / 2
-    c, s = math.cos(math.radians(yaw_deg)), math.sin(math.radians(yaw_deg))
-    return half @ np.array([[c, s], [-s, c]]) + np.array(centre)
+def _targets(
+    rng: np.random.Generator,
+    ground: Ground,
+    size: tuple[float, float],
+    count: int,
+    areas: tuple[TrueArea, ...],
+) -> tuple[Points, Points, tuple[TruePoint, ...]]:
+    stones, flat, said = NO_POINTS, NO_POINTS, []
+    for _ in range(count):
+        place = float(rng.uniform(0.3, size[0] - 0.3)), float(rng.uniform(0.3, size[1] - 0.3))
+        more, surfaces, what = draw_target(rng, place, ground)
+        if any(shapely.Polygon(a.ring_m).distance(shapely.Point(place)) < 0.6 for a in areas):
+            continue
+        stones, flat = stones + more, flat + surfaces
+        said.append(TruePoint(np.array([*place, what["depth_m"]]), what["reflection"], what["kind"]))
+    return stones, flat, tuple(said)
 
 
 def _outside(rng: np.random.Generator, size: tuple[float, float]) -> tuple[float, float]:

@@ -10,8 +10,9 @@ import numpy as np
 
 from benchmarks.feature_ground import INTERVAL_NS, SEPARATION_M, Survey, draw_survey
 from gridmap.condition.recipe import choose_recipe, finish_lines, prepare_line
+from gridmap.features.ground import Ground as Looked
 from gridmap.image.choose import choose_imaging
-from gridmap.model import CleanLine, Line, PlacedLine, VelocityModel, Volume
+from gridmap.model import Line, PlacedLine
 from gridmap.place.spacing import measure_spacing
 from gridmap.site.records import Antenna, Ground
 from gridmap.slices.post_windows import post_windows
@@ -28,12 +29,13 @@ class Imaged:
     """What `find_features` is given, and the truth."""
 
     survey: Survey
-    volume: Volume
-    lines: tuple[CleanLine, ...]
-    interval_ns: float
-    velocity: VelocityModel
+    ground: Looked
     spacing_m: float
-    shallow_m: float
+
+    @property
+    def stretch(self) -> float:
+        """What a depth is multiplied with to take out the error of the velocity, whose size run.json states."""
+        return self.survey.velocity_1m_m_per_ns / self.ground.velocity.mean_m_per_ns()
 
 
 def imaged(seed: int, cache: Path) -> Imaged:
@@ -71,12 +73,8 @@ def _image(survey: Survey) -> Imaged:
     gridding = Gridding.over(lines, grid, range_m, nugget, blank)
     distance = distance_to_trace(np.concatenate(used), grid)
     volume = depth_volume(mode, lines, recipe.interval_ns, SEPARATION_M, velocity, depth, distance, gridding)
-    return Imaged(
-        survey,
-        volume,
-        tuple(lines),
-        recipe.interval_ns,
-        velocity,
-        spacing.line_m,
-        max(0.25, 0.5 * wavelength),
-    )
+    looked = Looked(
+        volume, tuple(lines), recipe.interval_ns, velocity, survey.frequency_mhz, max(0.25, 0.5 * wavelength),
+        0.0, SEPARATION_M,
+    )  # fmt: skip
+    return Imaged(survey, looked, spacing.line_m)

@@ -1,132 +1,101 @@
-"""How sure an outline is: logistic regression over simulated surveys (`benchmarks.outline_surveys`).
+"""Calibrate the confidence of outlines on simulated ground: `python -m benchmarks.outline_calibration`.
 
-`python -m benchmarks.outline_calibration FOLDER FIRST COUNT` draws COUNT surveys from seed FIRST on in FOLDER (their
-lines are deleted once imaged), maps each as far as its bodies, and keeps the evidence beside them. Then it prints, over
-all surveys kept in FOLDER so far: overlap and depth error of the bodies, the weights for
-`gridmap.features.outline_judge`, and how often bodies of each confidence are real when judged by weights from other
-surveys. A body is real where its overlap (intersection over union) with a true one is at least 0.4, or, for a footing,
-where 70 % of it lies within 0.2 m of the strip.
+How it is done: `benchmarks.calibrate`. A body is real where its overlap (intersection over union) with a true one is at
+least 0.4, or, for a footing, where 70 % of it lies within 0.2 m of the strip.
 """
 
 from __future__ import annotations
 
-import argparse
-import json
-import shutil
-from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
-from unittest.mock import patch
 
 import numpy as np
 import shapely
 
-from benchmarks.outline_surveys import make
-from gridmap.features.outline import find_bodies
-from gridmap.features.outline_judge import evidence
-from gridmap.features.outline_measure import echo_of
-from gridmap.pipeline import map_site as job
-from gridmap.site.load import load_site
+from benchmarks.calibrate import draw, judge_halves, run
+from benchmarks.feature_imaging import imaged
+from gridmap.features.find import OUTLINES_FROM
+from gridmap.features.outline import find_bodies, outline_feature
+from gridmap.features.outline_judge import NAMES, evidence
 
 REAL_OVERLAP = 0.4
-FOLDS = 8
 
 
-def overlap(ring_m: np.ndarray, truth: list[dict]) -> tuple[float, int]:
-    """Best overlap of a ring with a true body, and which."""
-    ring, best = shapely.Polygon(ring_m).buffer(0), (0.0, -1)
-    for k, body in enumerate(truth):
-        true = shapely.Polygon(body["outline"])
-        value = ring.intersection(true).area / ring.union(true).area
-        strip = body["kind"] == "footing" and ring.intersection(true.buffer(0.2)).area > 0.7 * ring.area
-        best = max(best, (max(value, 0.5) if strip else value, k))
-    return best
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One body: evidence, overlap with the best true one, which that is (-1: none), its kind, depth error, polarity."""
+
+    seed: int
+    evidence: np.ndarray
+    overlap: float
+    true: int
+    kind: str
+    depth_off_m: float
+    polarity: str
 
 
-class _Enough(Exception):  # noqa: N818
-    """Ends a mapping once its bodies are known."""
-
-
-def bodies_of(folder: Path) -> list[dict]:
-    """Map a drawn survey as far as its bodies; one record a body."""
-    caught: dict = {}
-
-    def catch(g, spacing_m):
-        found = find_bodies(g.volume, g.lines, g.interval_ns, g.velocity, g.frequency_mhz, spacing_m, g.shallow_m)
-        caught["bodies"], _, caught["survey"] = found
-        raise _Enough
-
-    with patch.object(job, "find_features", catch), suppress(_Enough):
-        job.map_site(load_site(folder / "site.toml"), folder / "map")
-    bodies, survey = caught["bodies"], caught["survey"]
-    truth = [o for o in json.loads((folder / "ground.json").read_text())["objects"] if "outline" in o]
-    rows = []
+def judge_survey(seed: int, cache: Path) -> tuple[list[Judged], list[str], float]:
+    """Label the bodies of one survey; also the kinds of its true ones, and its area."""
+    m = imaged(seed, cache)
+    bodies, _, survey = find_bodies(m.ground, m.spacing_m)
+    judged = []
     for body in bodies:
-        value, k = overlap(body.shape.ring_m(), truth)
-        top_m = float(survey.velocity.depth_m(echo_of(survey, body).top_ns))
-        error = top_m - truth[k]["depth_top_m"] if k >= 0 else None
-        rows.append({"survey": folder.name, "evidence": evidence(body, survey).tolist(), "overlap": value,
-                     "kind": truth[k]["kind"] if k >= 0 else None, "depth_error_m": error})  # fmt: skip
-    return rows
-
-
-def logistic(x: np.ndarray, real: np.ndarray, ridge: float = 1.0) -> tuple[np.ndarray, float]:
-    """Weights and offset by Newton's method, ridge on standardised columns."""
-    mean, sd = x.mean(0), x.std(0) + 1e-9
-    a = np.column_stack([(x - mean) / sd, np.ones(len(x))])
-    penalty = ridge * np.eye(a.shape[1])
-    penalty[-1, -1] = 0.0
-    w = np.zeros(a.shape[1])
-    for _ in range(60):
-        p = 1 / (1 + np.exp(-a @ w))
-        w += np.linalg.solve((a * (p * (1 - p))[:, None]).T @ a + penalty, a.T @ (real - p) - penalty @ w)
-    return w[:-1] / sd, float(w[-1] - (w[:-1] / sd) @ mean)
-
-
-def report(rows: list[dict]) -> None:
-    """Print what the bodies of all surveys say."""
-    x = np.array([r["evidence"] for r in rows])
-    value = np.array([r["overlap"] for r in rows])
-    real = (value >= REAL_OVERLAP).astype(float)
-    names = sorted({r["survey"] for r in rows})
-    fold = np.array([names.index(r["survey"]) % FOLDS for r in rows])
-    print(f"{len(rows)} bodies of {len(names)} surveys, {int(real.sum())} real")
-    whole = [r for r in rows if r["overlap"] >= REAL_OVERLAP and r["overlap"] != 0.5]
-    print(f"overlap of the real: median {np.median([r['overlap'] for r in whole]):.2f}")
-    print(f"depth error, median: {np.median([r['depth_error_m'] for r in whole]):+.3f} m")
-    sure = np.zeros(len(rows))
-    for k in range(FOLDS):
-        if (fold == k).any() and real[fold != k].sum() > 0:
-            w, b = logistic(x[fold != k], real[fold != k])
-            sure[fold == k] = 1 / (1 + np.exp(-(x[fold == k] @ w + b)))
-    for low in np.arange(0, 1, 0.2):
-        inside = (sure >= low) & (sure < low + 0.2)
-        print(f"called {low:.1f} to {low + 0.2:.1f}: {int(real[inside].sum())} of {int(inside.sum())} real")
-    w, b = logistic(x, real)
-    print("WEIGHTS =", tuple(round(float(v), 2) for v in w), "OFFSET =", round(b, 2))
+        ring = shapely.Polygon(body.shape.ring_m()).buffer(0)
+        best = (0.0, -1)
+        for k, area in enumerate(m.survey.areas):
+            true = shapely.Polygon(area.ring_m)
+            value = ring.intersection(true).area / ring.union(true).area
+            if area.kind == "footing" and ring.intersection(true.buffer(0.2)).area > 0.7 * ring.area:
+                value = max(value, 0.5)
+            best = max(best, (value, k))
+        feature = outline_feature(body, survey, m.ground)
+        true = m.survey.areas[best[1]] if best[1] >= 0 else None
+        off = feature.depth_top_m * m.stretch - true.depth_m if true else np.nan
+        judged.append(
+            Judged(
+                seed,
+                evidence(body, survey),
+                best[0],
+                best[1],
+                true.kind if true else "",
+                off,
+                feature.polarity,
+            )
+        )
+    return judged, [a.kind for a in m.survey.areas], m.survey.size_m[0] * m.survey.size_m[1]
 
 
 def main() -> None:
-    """Read the command line, draw, map, report."""
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("first", type=int)
-    parser.add_argument("count", type=int)
-    asked = parser.parse_args()
-    for seed in range(asked.first, asked.first + asked.count):
-        folder = asked.folder / f"s{seed:03d}"
-        kept = folder / "bodies.json"
-        if not kept.exists():
-            make(folder, seed)
-            kept.write_text(json.dumps(bodies_of(folder)) + "\n")
-            shutil.rmtree(folder / "lines")
-            print(folder.name, flush=True)
-    rows = [
-        row for kept in sorted(asked.folder.glob("s*/bodies.json")) for row in json.loads(kept.read_text())
-    ]
-    if len(rows) > FOLDS:
-        report(rows)
+    """Draw, find, fit, print and plot."""
+    results, plot = run(__doc__ or "", judge_survey, "outline_confidence.png")
+    judged = [j for r in results.values() for j in r[0]]
+    seed = np.array([j.seed for j in judged])
+    real = np.array([j.overlap >= REAL_OVERLAP for j in judged])
+    print("for: constant,", ", ".join(NAMES))
+    p = judge_halves(seed, np.array([j.evidence for j in judged]), real)
+    area = sum(r[2] for r in results.values())
+    print(f"{len(results)} surveys of {area:.0f} square metres, {len(judged)} bodies, {real.sum()} real")
+    for at in (OUTLINES_FROM, 0.5):
+        listed = [j for j, sure in zip(judged, p, strict=True) if sure >= at]
+        good = [j for j in listed if j.overlap >= REAL_OVERLAP]
+        true = [(k, i, kind) for k, r in results.items() for i, kind in enumerate(r[1])]
+        found = {(j.seed, j.true) for j in good}
+        kinds = {kind: [sum((k, i) in found for k, i, x in true if x == kind),
+                        sum(x == kind for _, _, x in true)] for kind in sorted({x for _, _, x in true})}  # fmt: skip
+        bare = sum(j.overlap < REAL_OVERLAP and not results[j.seed][1] for j in listed)
+        off = np.array([j.depth_off_m for j in good])
+        false = len(listed) - len(good)
+        print(
+            f"listed from {at:.2f}: {len(listed)}, {len(good)} of them real, {100 * false / area:.2f} false a hundred "
+            f"square metres ({bare} where nothing has an area); overlap, median "
+            f"{np.median([j.overlap for j in good]):.2f}; tops {np.median(off):+.3f} m, 90 % within "
+            f"{np.percentile(np.abs(off), 90):.3f} m"
+        )
+        print("found:", ", ".join(f"{kind} {a} of {b}" for kind, (a, b) in kinds.items()))
+    for kind in sorted({j.kind for j in judged if j.overlap >= REAL_OVERLAP}):
+        said = [j.polarity for j in judged if j.kind == kind and j.overlap >= REAL_OVERLAP]
+        print(f"{kind}: " + ", ".join(f"{k} {said.count(k)}" for k in ("same", "reversed", "unclear")))
+    print("\n".join(draw("an outline", p, real, len(results), plot)))
 
 
 if __name__ == "__main__":

@@ -24,7 +24,7 @@ from gridmap.condition.noise import NoiseFloor, noise_floor
 from gridmap.condition.repair import fill_dead, repair_spikes
 from gridmap.condition.ringing import line_tones
 from gridmap.condition.spectrum import to_time_zero
-from gridmap.condition.timezero import POINTS, direct_wave_lag_ns, pick_direct_wave_ns
+from gridmap.condition.timezero import POINTS, direct_wave_lag_ns, pick_direct_wave_ns, pulse_sign
 from gridmap.model import Bool, CleanLine, Float32, Float64, PlacedLine
 from gridmap.site.recipes import GENERAL, Steps
 from gridmap.threads import each
@@ -204,6 +204,7 @@ def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:
     return CleanLine(
         line.name, placed.xy_m, placed.along_m, clean, usable, zero_ns,
         repaired if repaired.any() else None, mended,
+        pulse_sign(wave, recipe.frequency_mhz, recipe.separation_m, recipe.height_m),
     )  # fmt: skip
 
 

@@ -60,6 +60,39 @@ def direct_wave_lag_ns(
     return float(time[0]) + _reach_ns(field, float(time[1] - time[0]), share)
 
 
+def pulse_sign(traces: Float32, frequency_mhz: float, separation_m: float, height_m: float = 0.0) -> int:
+    """Say whether a record keeps the sign that the pulse has far from the antennas, or turns it over.
+
+    Cables and recorders differ in it. Near the antennas the greatest peak of the direct wave has the sign of its
+    near terms, which is not that of the pulse; `gridmap.condition.nearfield` tells which it is.
+
+    Parameters
+    ----------
+    traces : (trace, sample) float32
+        Raw amplitude; their median is looked at.
+    frequency_mhz, separation_m, height_m : float
+        Of the antennas.
+
+    Returns
+    -------
+    int
+        1: an echo of reflection coefficient +1 stands upright in the record; -1: upside down; 0: no wave.
+    """
+    wave = median_trace(traces, 200).astype(float)
+    wave -= np.median(wave)
+    top = wave[int(np.argmax(np.abs(wave)))]
+    return int(np.sign(top)) * _greatest_sign(frequency_mhz, separation_m, height_m)
+
+
+@cache
+def _greatest_sign(frequency_mhz: float, separation_m: float, height_m: float) -> int:
+    """Sign of the greatest peak of the direct wave of a pulse whose far field is a Ricker pulse, peak upwards."""
+    if separation_m <= 0:
+        return 1
+    _, field = direct_wave(frequency_mhz, separation_m, height_m)
+    return int(np.sign(field[int(np.argmax(np.abs(field)))]))
+
+
 def pick_direct_wave_ns(traces: Float32, sample_interval_ns: float, share: float = 1.0) -> float:
     """Time at which the line's median trace first reaches a share of its strongest peak.
 

@@ -69,7 +69,8 @@ def feature_layers(
         ),
         _layer(
             "points", what.points, [_point(f, transform, heights, tied) for f in what.points], "Point Z",
-            f"Places that a person marked: the program looks for no points yet. {z} {_FOR_PERSON}",
+            f"Small things, neither long nor wide, that stand out of the ground's own small echoes, and places that a "
+            f"person marked. {z} {_FOR_PERSON}",
             Style(NEUTRAL, 2.0, "id", KINDS, OTHERS),
         ),
         _layer(
@@ -87,6 +88,10 @@ _FOR_PERSON = (
     "and shapes may be moved or drawn: the next run keeps all that. quality_level is for a licensed person; "
     "quality_level_suggested is no more than a suggestion."
 )
+
+
+_POLARITY = {"same": "as the direct wave", "reversed": "reversed", "unclear": "unclear"}
+"""How the echo begins, referred to the direct wave; the column `evidence` says what that may mean."""
 
 
 def standing(layer: Layer) -> gpd.GeoDataFrame:
@@ -116,7 +121,7 @@ def _linear(f: Listed[LinearFeature], transform: Similarity, heights: Heights, t
         "strength": _round(m.strength, 1),
         "confidence": _round(m.confidence, 2),
         "crossings": m.crossings,
-        "polarity": m.polarity,
+        "polarity": _POLARITY[m.polarity],
         **_words(f, m, top, tied, m.crossings),
     }
     return row, _with_z(shape, np.interp(own, at, depth), heights)
@@ -135,6 +140,7 @@ def _outline(f: Listed[OutlineFeature], transform: Similarity, heights: Heights,
         "bearing_deg": round((90.0 - m.bearing_deg - transform.rotation_deg) % 180.0, 1),
         "strength": _round(m.strength, 1),
         "confidence": _round(m.confidence, 2),
+        "polarity": _POLARITY[m.polarity],
         **_words(f, m, m.depth_top_m, tied),
     }
     return row, _with_z(shape, m.depth_top_m, heights)
@@ -149,6 +155,7 @@ def _point(f: Listed[PointFeature], transform: Similarity, heights: Heights, tie
         "depth_sd_m": _round(m.depth_sd_m, 3),
         "strength": _round(m.strength, 1),
         "confidence": _round(m.confidence, 2),
+        "polarity": _POLARITY[m.polarity],
         **_words(f, m, top, tied),
     }
     return row, _with_z(shape, top, heights)

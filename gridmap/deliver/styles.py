@@ -97,7 +97,7 @@ def _opaque(colour: str) -> str:
 
 
 def _before(kind: Kind, kinds: tuple[Kind, ...]) -> list[Kind]:
-    """Kinds that come first and look at another field: clients draw every rule that fits, so this one leaves them out."""
+    """Earlier kinds that look at another field: clients draw every rule that fits, so this one leaves them out."""
     return [k for k in kinds[: kinds.index(kind)] if k.field != kind.field]
 
 

@@ -3,108 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import shapely
 
+from gridmap.features.apex import POLARITY_WORDS, apex_pulses, polarity_of
 from gridmap.features.confidence import confidence
-from gridmap.features.crests import usual_quality
-from gridmap.features.crossings import Walked, look_at_crossings
+from gridmap.features.crossings import look_at_crossings
+from gridmap.features.ground import Ground
 from gridmap.features.linear import evidence_words
-from gridmap.features.linear_depth import polarity_of, with_top
+from gridmap.features.linear_depth import with_top
 from gridmap.features.linear_measures import measure_path
 from gridmap.features.outline_echo import read_echo
 from gridmap.features.outline_lines import look_below
-from gridmap.features.stack import Gather, stack_pieces
+from gridmap.features.stack import stack_pieces
 from gridmap.features.trace import BEND, NODE_M, Traced, best_way, directions
-from gridmap.model import (
-    CleanLine,
-    Float64,
-    LinearFeature,
-    OutlineFeature,
-    PointFeature,
-    VelocityModel,
-    Volume,
-)
-from gridmap.velocity.peak_shift import PeakShift
+from gridmap.model import Float64, LinearFeature, OutlineFeature, PointFeature
+from gridmap.model.feature import Polarity
 from gridmap.velocity.top_depth import depth_to_top
 
-ABOUT_M, ABOUT_SHARE = 0.25, 0.3
-"""Where a depth is known of a shape, the echo is looked for within the larger of these: metres, share of it."""
 BESIDE_M = (0.3, 1.0)
 """Ground with which an area or a point is compared, metres from its edge."""
 POINT_M = 0.2
 """Radius about a drawn point in which its echo is looked for."""
 NO_TRACE = "no trace near it: depth and evidence unknown"
-
-
-@dataclass(frozen=True)
-class Ground:
-    """What features are found and measured on.
-
-    Attributes
-    ----------
-    volume : Volume
-        Envelope against depth; NaN where blank.
-    lines : sequence of CleanLine
-        Conditioned lines.
-    interval_ns : float
-        Their sample interval, nanoseconds.
-    velocity : VelocityModel
-        Behind the volume's depths.
-    frequency_mhz : float
-        Nominal centre frequency, megahertz.
-    shallow_m : float
-        Depth down to which the direct wave's remains reach, metres.
-    height_m, separation_m : float
-        Height of the antennas above the ground; transmitter to receiver, metres.
-    shift : PeakShift or None
-        How far a known pulse peaks from its depth in this volume.
-    """
-
-    volume: Volume
-    lines: Sequence[CleanLine]
-    interval_ns: float
-    velocity: VelocityModel
-    frequency_mhz: float
-    shallow_m: float
-    height_m: float = 0.0
-    separation_m: float = 0.0
-    shift: PeakShift | None = None
-
-    @property
-    def wavelength_m(self) -> float:
-        """In the ground, metres."""
-        return self.velocity.mean_m_per_ns() * 1e3 / self.frequency_mhz
-
-    @cached_property
-    def gather(self) -> Gather:
-        """All traces, made ready once."""
-        return Gather.of(self.lines, self.interval_ns, self.separation_m, self.wavelength_m / 5)
-
-    @cached_property
-    def walked(self) -> Walked:
-        """The lines as short pieces."""
-        return Walked.of(self.lines)
-
-    @cached_property
-    def usual(self) -> float:
-        """Median quality of the sum at random places of the survey and depths of the volume."""
-        xy = np.concatenate([ln.xy_m[ln.usable] for ln in self.lines])
-        depth = np.resize(self.depths(math.nan), len(xy))
-        return usual_quality(np.column_stack([xy, depth]), self.gather, self.velocity)
-
-    def depths(self, about_m: float) -> Float64:
-        """Depths at which an echo is looked for, metres: near one that is written, else from top to bottom."""
-        axis = self.volume.axis_values()
-        first, last = max(0.6 * self.shallow_m, float(axis[0]), 0.05), float(axis[-1])
-        if math.isfinite(about_m):
-            reach = max(ABOUT_M, ABOUT_SHARE * about_m)
-            first, last = max(0.05, min(about_m - reach, last)), min(last, about_m + reach)
-        return np.linspace(first, last, max(2, round((last - first) / (self.wavelength_m / 12)) + 1))
 
 
 def measure_line(ground: Ground, path: shapely.LineString, depth_m: float = math.nan) -> LinearFeature:
@@ -138,14 +60,17 @@ def measure_line(ground: Ground, path: shapely.LineString, depth_m: float = math
     fine = _follow(ground, xy, angle, np.maximum(depth[:, None] + step, 0.05), by="amplitude")
     xyz = np.column_stack([xy, depth if fine is None else fine])
     traced = Traced(xyz, angle, stack_pieces(ground.gather, ground.velocity, xyz, angle))
-    polarity = polarity_of(traced)
+    pulses = apex_pulses(ground.gather, ground.velocity, xyz, angle, ground.period_ns)
+    polarity = polarity_of(pulses.peak, ground.pulse_sign)
     top, sd = with_top(
         traced, ground.volume, ground.velocity, ground.wavelength_m, ground.frequency_mhz, ground.height_m, polarity,
         ground.shift,
     )  # fmt: skip
     crossed = look_at_crossings(traced, ground.walked, ground.gather, ground.velocity, ground.wavelength_m)
     m = measure_path(traced, crossed, math.nan, ground.gather, ground.velocity, ground.usual)
-    return LinearFeature(top, sd, None, m.contrast, confidence(m), m.shown, polarity, evidence_words(m))
+    return LinearFeature(
+        top, sd, None, m.contrast, confidence(m), m.shown, polarity, evidence_words(m, polarity)
+    )
 
 
 def _follow(ground: Ground, xy: Float64, angle: Float64, depth_m: Float64, by: str) -> Float64 | None:
@@ -185,18 +110,22 @@ def measure_outline(ground: Ground, area: shapely.Polygon, depth_m: float = math
     near_ns = float(ground.velocity.two_way_ns(at))
     seen = look_below(ground.lines, ring, ground.interval_ns, near_ns, period_ns)
     peak_m, thickness = at, None
+    polarity: Polarity = "unclear"
     note = f"seen on {seen.count} lines"
     if seen.count:
         echo = read_echo(seen.mean, ground.interval_ns, near_ns, period_ns)
         peak_m = float(ground.velocity.depth_m(echo.top_ns))
+        polarity = polarity_of(np.array([echo.peak]), ground.pulse_sign)
         if echo.base_ns is not None:
             thickness = float(ground.velocity.depth_m(echo.base_ns)) - peak_m
             note += "; thickness as if the ground's velocity held inside"
         note += f"; lines agree on its top to {100 * seen.agreement:.0f} %"
+        note += f"; {POLARITY_WORDS[polarity]}" if POLARITY_WORDS[polarity] else ""
     top, sd = depth_to_top(
-        peak_m, ground.velocity, ground.frequency_mhz, height_m=ground.height_m, target="area"
-    )
-    return OutlineFeature(ring, float(top), float(sd), thickness, *sizes, strength, math.nan, note)
+        peak_m, ground.velocity, ground.frequency_mhz, height_m=ground.height_m, target="area", polarity=polarity,
+        shift=ground.shift,
+    )  # fmt: skip
+    return OutlineFeature(ring, float(top), float(sd), thickness, *sizes, strength, math.nan, note, polarity)
 
 
 def measure_point(ground: Ground, place: shapely.Point, depth_m: float = math.nan) -> PointFeature:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from gridmap.features.drawn import Ground
+from gridmap.features.ground import Ground
 from gridmap.features.linear import find_linear
 from gridmap.features.outline import find_outlines
+from gridmap.features.points import find_points
 from gridmap.features.settle import at_depth, settle
-from gridmap.model import Features, RejectedCandidate
+from gridmap.model import Features, LinearFeature, OutlineFeature, RejectedCandidate
 
 LISTED_FROM = 0.5
 """Features less sure than this are kept with the rejected ones."""
@@ -30,10 +31,21 @@ def find_features(survey: Ground, spacing_m: float) -> Features:
     Features
         Surest first within each kind.
     """
-    given = survey.volume, survey.lines, survey.interval_ns, survey.velocity, survey.frequency_mhz, spacing_m
-    linear, rejected = find_linear(
-        *given, survey.shallow_m, survey.height_m, survey.separation_m, survey.shift
+    linear, outlines, rejected = find_areas_and_lines(survey, spacing_m)
+    points, no_points = find_points(survey, linear, outlines)
+    return Features(
+        linear=tuple(linear),
+        outlines=tuple(outlines),
+        points=tuple(f for f in points if f.confidence >= LISTED_FROM),
+        rejected=(*rejected, *no_points),
     )
+
+
+def find_areas_and_lines(
+    survey: Ground, spacing_m: float
+) -> tuple[list[LinearFeature], list[OutlineFeature], list[RejectedCandidate]]:
+    """Find what is long and what has an area, settled against each other; the third: what is not listed, and why."""
+    linear, rejected = find_linear(survey, spacing_m)
     listed = sorted(
         (f for f in linear if f.confidence >= LISTED_FROM), key=lambda f: (-f.confidence, -f.strength)
     )
@@ -42,7 +54,7 @@ def find_features(survey: Ground, spacing_m: float) -> Features:
         for f in linear
         if f.confidence < LISTED_FROM
     ]
-    outlines, no_outlines = find_outlines(*given, survey.shallow_m, survey.height_m)
+    outlines, no_outlines = find_outlines(survey, spacing_m)
     unsure += [
         RejectedCandidate(
             "outline",
@@ -54,8 +66,4 @@ def find_features(survey: Ground, spacing_m: float) -> Features:
     ]
     sure = [f for f in outlines if f.confidence >= OUTLINES_FROM]
     listed, sure, told_twice = settle(listed, sure)
-    return Features(
-        linear=tuple(listed),
-        outlines=tuple(sure),
-        rejected=(*rejected, *no_outlines, *unsure, *told_twice),
-    )
+    return listed, sure, [*rejected, *no_outlines, *unsure, *told_twice]

@@ -10,7 +10,8 @@ from typing import Any, Generic
 import numpy as np
 import shapely
 
-from gridmap.features.drawn import Ground, measure_line, measure_outline, measure_point
+from gridmap.features.drawn import measure_line, measure_outline, measure_point
+from gridmap.features.ground import Ground
 from gridmap.features.likeness import depth_apart, likeness, share_along
 from gridmap.model import (
     Features,

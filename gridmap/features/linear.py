@@ -7,26 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gridmap.features.apex import POLARITY_WORDS, apex_pulses, polarity_of
 from gridmap.features.arcs import Circle, circle_of, straight_off_m
 from gridmap.features.confidence import confidence
 from gridmap.features.crests import judge_crests, usual_quality
-from gridmap.features.crossings import Crossings, Walked, look_at_crossings
-from gridmap.features.linear_depth import polarity_of, with_top
+from gridmap.features.crossings import Crossings, look_at_crossings
+from gridmap.features.ground import Ground
+from gridmap.features.linear_depth import with_top
 from gridmap.features.linear_measures import Measures, boxes_meet, measure_path, share_near
 from gridmap.features.paths import Linking, link_paths
 from gridmap.features.ridges import RidgePoints, make_ready, ridge_points
-from gridmap.features.stack import Gather
 from gridmap.features.trace import Known, Traced, draw_again
-from gridmap.model import (
-    LIGHT_M_PER_NS,
-    CleanLine,
-    Float64,
-    LinearFeature,
-    RejectedCandidate,
-    VelocityModel,
-    Volume,
-)
-from gridmap.velocity.peak_shift import PeakShift
+from gridmap.model import LIGHT_M_PER_NS, Float64, LinearFeature, RejectedCandidate, VelocityModel
+from gridmap.model.feature import Polarity
 
 LEAST_M = 1.0
 """Shorter paths are no linear features, metres."""
@@ -49,40 +42,29 @@ class Candidate:
     measures: Measures
 
 
-def trace_candidates(
-    volume: Volume,
-    lines: Sequence[CleanLine],
-    interval_ns: float,
-    velocity: VelocityModel,
-    wavelength_m: float,
-    spacing_m: float,
-    shallow_m: float,
-    separation_m: float,
-) -> list[Candidate]:
+def trace_candidates(ground: Ground, spacing_m: float) -> list[Candidate]:
     """Trace and measure every path of crests, the strongest first.
 
     Parameters
     ----------
-    volume, lines, interval_ns, velocity, spacing_m, shallow_m
-        As in `gridmap.features.drawn.Ground` and `gridmap.features.find.find_features`.
-    wavelength_m, separation_m : float
-        In the ground; transmitter to receiver, metres.
+    ground, spacing_m
+        As in `gridmap.features.find.find_features`.
     """
-    plane = make_ready(volume, wavelength_m, 0.6 * shallow_m)
+    wavelength_m, gather, velocity = ground.wavelength_m, ground.gather, ground.velocity
+    plane = make_ready(ground.volume, wavelength_m, 0.6 * ground.shallow_m)
     crests = ridge_points(plane, (0.5 * wavelength_m, 1.5 * wavelength_m), WEAKEST_CREST)
     if not len(crests.strength):
         return []
-    gather = Gather.of(lines, interval_ns, separation_m, wavelength_m / 5)
     usual = usual_quality(crests.xyz_m, gather, velocity)
     judged = judge_crests(crests, gather, velocity, plane.cell_m, usual)
-    known, walked = Known(plane.known, plane.x_first_m, plane.y_first_m, plane.cell_m), Walked.of(lines)
+    known = Known(plane.known, plane.x_first_m, plane.y_first_m, plane.cell_m)
     found = []
     for p in crest_paths(judged, spacing_m):
         if np.median(judged.strength[p]) < FAINTEST_PATH:
             continue
         path = draw_again(judged.xyz_m[p], gather, velocity, wavelength_m, known)
         if path.length_m >= LEAST_M:
-            crossings = look_at_crossings(path, walked, gather, velocity, wavelength_m)
+            crossings = look_at_crossings(path, ground.walked, gather, velocity, wavelength_m)
             ridge = float(np.median(judged.strength[p]))
             found.append(
                 Candidate(path, crossings, measure_path(path, crossings, ridge, gather, velocity, usual))
@@ -207,24 +189,13 @@ def _strong_enough(upper: Candidate, lower: Candidate) -> bool:
     return u.amplitude >= 0.25 * b.amplitude and u.quality >= 0.5 * b.quality
 
 
-def find_linear(
-    volume: Volume,
-    lines: Sequence[CleanLine],
-    interval_ns: float,
-    velocity: VelocityModel,
-    frequency_mhz: float,
-    spacing_m: float,
-    shallow_m: float,
-    height_m: float,
-    separation_m: float,
-    shift: PeakShift | None = None,
-) -> tuple[list[LinearFeature], list[RejectedCandidate]]:
+def find_linear(ground: Ground, spacing_m: float) -> tuple[list[LinearFeature], list[RejectedCandidate]]:
     """Find pipes, cables, drains and narrow walls.
 
     Parameters
     ----------
-    volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m, height_m, separation_m, shift
-        As in `gridmap.features.drawn.Ground` and `gridmap.features.find.find_features`.
+    ground, spacing_m
+        As in `gridmap.features.find.find_features`.
 
     Returns
     -------
@@ -233,24 +204,27 @@ def find_linear(
     rejected : list of RejectedCandidate
         What did not become one, and why.
     """
-    wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
-    candidates = trace_candidates(
-        volume, lines, interval_ns, velocity, wavelength_m, spacing_m, shallow_m, separation_m
-    )
-    kept, rejected = sort_out(candidates, velocity, wavelength_m)
-    found = []
-    for c in kept:
-        polarity = polarity_of(c.path)
-        xyz, sd = with_top(c.path, volume, velocity, wavelength_m, frequency_mhz, height_m, polarity, shift)
-        m = c.measures
-        found.append(
-            LinearFeature(xyz, sd, None, m.ridge, confidence(m), m.shown, polarity, evidence_words(m))
-        )
+    kept, rejected = sort_out(trace_candidates(ground, spacing_m), ground.velocity, ground.wavelength_m)
+    found = [linear_feature(c, ground) for c in kept]
     return sorted(found, key=lambda f: (-f.confidence, -f.strength)), rejected
 
 
-def evidence_words(m: Measures) -> str:
+def linear_feature(c: Candidate, ground: Ground) -> LinearFeature:
+    """Give a candidate its depth to the top, polarity and confidence."""
+    path, m = c.path, c.measures
+    pulses = apex_pulses(ground.gather, ground.velocity, path.xyz_m, path.angle_rad, ground.period_ns)
+    polarity = polarity_of(pulses.peak, ground.pulse_sign)
+    xyz, sd = with_top(
+        path, ground.volume, ground.velocity, ground.wavelength_m, ground.frequency_mhz, ground.height_m, polarity,
+        ground.shift,
+    )  # fmt: skip
+    words = evidence_words(m, polarity)
+    return LinearFeature(xyz, sd, None, m.ridge, confidence(m), m.shown, polarity, words)
+
+
+def evidence_words(m: Measures, polarity: Polarity) -> str:
     """Say what a user should know of the evidence."""
+    words = f"shown by {m.shown} of the {m.crossed} lines that cross it"
     if m.crossed == 0:
-        return "runs along the lines: no line crosses it, so none bears witness by a hyperbola"
-    return f"shown by {m.shown} of the {m.crossed} lines that cross it"
+        words = "runs along the lines: no line crosses it, so none bears witness by a hyperbola"
+    return "; ".join(part for part in (words, POLARITY_WORDS[polarity]) if part)

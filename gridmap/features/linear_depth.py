@@ -17,8 +17,6 @@ WINDOW = 0.3
 """The peak is looked for within this share of the wavelength of the traced depth."""
 SMOOTH = 2.5
 """Vertices over which the depth is smoothed."""
-SIGN_DEG = 45.0
-"""Echoes whose phase lies within this of 0 or 180 degrees have a clear sign."""
 
 
 def peak_depths(path: Traced, volume: Volume, wavelength_m: float) -> Float64:
@@ -41,14 +39,6 @@ def peak_depths(path: Traced, volume: Volume, wavelength_m: float) -> Float64:
     share = np.where(bend < 0, 0.5 * (left - right) / np.where(bend < 0, bend, -1.0), 0.0)
     depth = volume.first + step * (level[k, inner] + np.clip(share, -1, 1))
     return np.asarray(np.where((top == inner) & (peak > 0), depth, np.nan))
-
-
-def polarity_of(path: Traced) -> Polarity:
-    """Sign of the echo from the phase of the sum at its peak, all along."""
-    phase = abs(math.degrees(float(np.angle(path.sums.whole.sum()))))
-    if phase <= SIGN_DEG:
-        return "same"
-    return "reversed" if phase >= 180.0 - SIGN_DEG else "unclear"
 
 
 def with_top(

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 import shapely
 
+from gridmap.features.apex import POLARITY_WORDS, polarity_of
+from gridmap.features.ground import Ground
 from gridmap.features.outline_judge import confidence, least_m, shape_is_none, why_not
 from gridmap.features.outline_legs import POOR_FILL, fill, legs_of
 from gridmap.features.outline_measure import (
@@ -21,16 +23,7 @@ from gridmap.features.outline_measure import (
 )
 from gridmap.features.outline_regions import Region, Slabs, cut_slabs, grow_regions
 from gridmap.features.settle import at_depth
-from gridmap.model import (
-    Bool,
-    CleanLine,
-    Float64,
-    Grid,
-    OutlineFeature,
-    RejectedCandidate,
-    VelocityModel,
-    Volume,
-)
+from gridmap.model import Bool, Float64, Grid, OutlineFeature, RejectedCandidate
 from gridmap.velocity.top_depth import depth_to_top
 
 SAME_PLACE = 0.4
@@ -44,23 +37,14 @@ STRIP_WIDTH = 1.35
 
 
 def find_outlines(
-    volume: Volume,
-    lines: Sequence[CleanLine],
-    interval_ns: float,
-    velocity: VelocityModel,
-    frequency_mhz: float,
-    spacing_m: float,
-    shallow_m: float,
-    height_m: float = 0.0,
+    ground: Ground, spacing_m: float
 ) -> tuple[tuple[OutlineFeature, ...], tuple[RejectedCandidate, ...]]:
     """Find tanks, slabs, footings and the like.
 
     Parameters
     ----------
-    volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m
-        As in `gridmap.features.drawn.Ground` and `gridmap.features.find.find_features`.
-    height_m : float
-        Height of the antennas above the ground, metres.
+    ground, spacing_m
+        As in `gridmap.features.find.find_features`.
 
     Returns
     -------
@@ -69,23 +53,13 @@ def find_outlines(
     rejected : tuple of RejectedCandidate
         What did not become one, and why.
     """
-    bodies, rejected, survey = find_bodies(
-        volume, lines, interval_ns, velocity, frequency_mhz, spacing_m, shallow_m
-    )
-    found = [_feature(body, survey, frequency_mhz, height_m) for body in bodies]
+    bodies, rejected, survey = find_bodies(ground, spacing_m)
+    found = [outline_feature(body, survey, ground) for body in bodies]
     found.sort(key=lambda f: (-f.confidence, -f.strength))
     return tuple(found), tuple(rejected)
 
 
-def find_bodies(
-    volume: Volume,
-    lines: Sequence[CleanLine],
-    interval_ns: float,
-    velocity: VelocityModel,
-    frequency_mhz: float,
-    spacing_m: float,
-    shallow_m: float,
-) -> tuple[list[Body], list[RejectedCandidate], Survey]:
+def find_bodies(ground: Ground, spacing_m: float) -> tuple[list[Body], list[RejectedCandidate], Survey]:
     """Measure every candidate and sort out what is plainly none; arguments as in `find_outlines`.
 
     Returns
@@ -97,11 +71,13 @@ def find_bodies(
     survey : Survey
         What the measuring needed, for whoever judges the bodies.
     """
-    wavelength_m = velocity.mean_m_per_ns() * 1e3 / frequency_mhz
+    volume, lines, wavelength_m = ground.volume, ground.lines, ground.wavelength_m
     smooth_m = min(0.4 * spacing_m, 0.25 * wavelength_m) if "3D" in volume.quantity else 0.0
-    slabs = cut_slabs(volume, wavelength_m, smooth_m, shallow_m, float(volume.axis_values()[-1]))
+    slabs = cut_slabs(volume, wavelength_m, smooth_m, ground.shallow_m, float(volume.axis_values()[-1]))
     reach_m = np.array([[*ln.xy_m.min(axis=0), *ln.xy_m.max(axis=0)] for ln in lines], dtype=np.float64)
-    survey = Survey(volume, slabs, lines, interval_ns, velocity, wavelength_m, 1e3 / frequency_mhz, reach_m)
+    survey = Survey(
+        volume, slabs, lines, ground.interval_ns, ground.velocity, wavelength_m, ground.period_ns, reach_m
+    )
     kept: list[tuple[Body, shapely.Polygon]] = []
     rejected: list[RejectedCandidate] = []
     done = np.zeros(slabs.values.shape, bool)
@@ -188,21 +164,24 @@ def _rejected(ring_m: Float64, depth_m: float, reason: str) -> RejectedCandidate
     return RejectedCandidate("outline", at_depth(ring_m, depth_m), reason)
 
 
-def _feature(body: Body, survey: Survey, frequency_mhz: float, height_m: float) -> OutlineFeature:
-    """Turn a body into a feature with depth and confidence."""
+def outline_feature(body: Body, survey: Survey, ground: Ground) -> OutlineFeature:
+    """Turn a body into a feature with depth, polarity and confidence."""
     shape, crossed, sure = body.shape, body.crossed, confidence(body, survey)
     pick_sd = max(body.flat_m / math.sqrt(max(1, crossed.count)), 0.01 * survey.wavelength_m)
     echo = echo_of(survey, body) if sure > WORTH_TIMING else None
     peak_m = body.depth_m if echo is None else float(survey.velocity.depth_m(echo.top_ns))
+    polarity = polarity_of(np.array([echo.peak]), ground.pulse_sign) if echo is not None else "unclear"
     depth, sd = depth_to_top(
-        peak_m, survey.velocity, frequency_mhz,
-        height_m=height_m, target="area", polarity="unclear", pick_sd_m=pick_sd,
+        peak_m, survey.velocity, ground.frequency_mhz,
+        height_m=ground.height_m, target="area", polarity=polarity, pick_sd_m=pick_sd, shift=ground.shift,
     )  # fmt: skip
     thickness, note = None, f"seen on {crossed.count} lines"
     if echo is not None and echo.base_ns is not None:
         thickness = float(survey.velocity.depth_m(echo.base_ns)) - peak_m
         note += "; thickness as if the ground's velocity held inside"
+    if POLARITY_WORDS[polarity]:
+        note += f"; {POLARITY_WORDS[polarity]}"
     return OutlineFeature(
         shape.ring_m(), float(depth), float(sd), thickness, shape.length_m, shape.width_m, shape.bearing_deg,
-        shape.amplitude, sure, note,
+        shape.amplitude, sure, note, polarity,
     )  # fmt: skip

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize
 
-from gridmap.image.envelope import envelope
 from gridmap.model import Float32, Float64
+from gridmap.velocity.signal import analytic_signal
 
 BETTER = 0.6
 """Two pulses are believed where they leave at most this share of what one pulse leaves."""
@@ -34,11 +34,14 @@ class Echo:
         Of the pulse from the base; None where none shows.
     misfit : float
         What the pulses leave of the window, root mean square over root mean square.
+    peak : complex
+        Analytic signal at the peak of the envelope, in the data's unit; 0 where there is none.
     """
 
     top_ns: float
     base_ns: float | None
     misfit: float
+    peak: complex = 0j
 
 
 def ricker(t_ns: Float64, centre_ghz: float) -> Float64:
@@ -69,7 +72,8 @@ def read_echo(mean: Float32, interval_ns: float, near_ns: float, period_ns: floa
         unless it comes at twice the time of the top as a repeat does.
     """
     time = np.asarray(interval_ns * np.arange(len(mean)), dtype=np.float64)
-    strength = envelope(mean[None])[0].astype(np.float64)
+    signal = analytic_signal(mean[None])[0]
+    strength = np.abs(signal).astype(np.float64)
     around = np.abs(time - near_ns) <= 0.5 * period_ns
     if not around.any() or strength[around].max() <= 0:
         return Echo(near_ns, None, 1.0)
@@ -83,10 +87,11 @@ def read_echo(mean: Float32, interval_ns: float, near_ns: float, period_ns: floa
     )
     if one[2] > ONE_LEAVES and two[2] < BETTER * one[2] and two[1] is not None:
         if two[1] - two[0] > APART * period_ns:
-            return Echo(two[0], two[1], two[2])
+            return Echo(two[0], two[1], two[2], complex(signal[peak]))
         # A layer too thin to part its faces: the first is the top as nearly as can be told.
-        return Echo(two[0], _later_base(strength, time, peak, period_ns), two[2])
-    return Echo(one[0], _later_base(strength, time, peak, period_ns), one[2])
+        base = _later_base(strength, time, peak, period_ns)
+        return Echo(two[0], base, two[2], complex(signal[peak]))
+    return Echo(one[0], _later_base(strength, time, peak, period_ns), one[2], complex(signal[peak]))
 
 
 def _fit(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from gridmap.model import Interpretation, LinearFeature, Listed, OutlineFeature
+from gridmap.model import Interpretation, LinearFeature, Listed, OutlineFeature, PointFeature
 from gridmap.model.interpretation import F
 
 MOST = 8
@@ -35,6 +35,10 @@ def features_in_words(found: Interpretation, rotation_deg: float = 0.0) -> tuple
     said += [_outline(f.feature, f.id, rotation_deg) for f in outlines[:MOST]]
     if len(outlines) > MOST:
         said.append(f"{len(outlines) - MOST} more outlines are in features.gpkg.")
+    points = _standing(found.points)
+    said += [_point(f.feature, f.id) for f in points[:MOST]]
+    if len(points) > MOST:
+        said.append(f"{len(points) - MOST} more points are in features.gpkg.")
     return tuple(said)
 
 
@@ -76,4 +80,13 @@ def _outline(f: OutlineFeature, name: str, rotation_deg: float) -> str:
         f"{name}: An echo with an area, about {f.length_m:.1f} by {f.width_m:.1f} m on a bearing of "
         f"{_bearing(f.bearing_deg, rotation_deg)}, centred near x {x:.1f}, y {y:.1f} m; "
         f"{_deep(f'{f.depth_top_m:.2f} m', f.depth_sd_m)}{_sure(f.confidence)}."
+    )
+
+
+def _point(f: PointFeature, name: str) -> str:
+    x, y, depth = np.atleast_2d(f.xyz_m)[0]
+    note = f"; {f.note}" if f.note else ""
+    return (
+        f"{name}: A small echo near x {x:.1f}, y {y:.1f} m; {_deep(f'{depth:.2f} m', f.depth_sd_m)}"
+        f"{note}{_sure(f.confidence)}."
     )

@@ -8,7 +8,7 @@ from typing import Literal
 from gridmap.model.arrays import Float64
 
 Polarity = Literal["same", "reversed", "unclear"]
-"""Sign of the echo against that of the direct wave; metal and faster or slower ground differ in it."""
+"""How the echo begins: "same" as the direct wave (faster below: a void), "reversed" against it (metal, slower)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class OutlineFeature:
         Sides of its smallest rectangle, metres, the longer first.
     bearing_deg : float
         Direction of the longer side, degrees anticlockwise from local x, in [0, 180).
-    strength, confidence, note
+    strength, confidence, note, polarity
         As for `LinearFeature`.
     """
 
@@ -75,6 +75,7 @@ class OutlineFeature:
     strength: float
     confidence: float
     note: str = ""
+    polarity: Polarity = "unclear"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +87,7 @@ class PointFeature:
     strength: float
     confidence: float
     note: str = ""
+    polarity: Polarity = "unclear"
 
 
 @dataclass(frozen=True, slots=True)

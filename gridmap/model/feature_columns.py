@@ -12,10 +12,10 @@ MACHINE = {
     ),
     "outlines": (
         "depth_top_m", "depth_sd_m", "thickness_m", "area_m2", "length_m", "width_m", "bearing_deg", "strength",
-        "confidence", "evidence", "quality_level_suggested", "suggested_why",
+        "confidence", "polarity", "evidence", "quality_level_suggested", "suggested_why",
     ),
     "points": (
-        "depth_top_m", "depth_sd_m", "strength", "confidence", "evidence", "quality_level_suggested",
+        "depth_top_m", "depth_sd_m", "strength", "confidence", "polarity", "evidence", "quality_level_suggested",
         "suggested_why",
     ),
     "rejected": ("kind", "reason"),

@@ -93,6 +93,9 @@ class CleanLine:
         True where a trace, or some samples of it, were filled in from what lies beside; None: nowhere.
     mended : tuple of str
         What was repaired, in words with counts.
+    pulse_sign : int
+        1 where an echo of reflection coefficient +1 stands upright, -1 where the recorder turned it over, told by the
+        direct wave; 0: not known.
     """
 
     name: str
@@ -103,6 +106,7 @@ class CleanLine:
     time_zero_ns: float
     repaired: Bool | None = None
     mended: tuple[str, ...] = ()
+    pulse_sign: int = 0
 
 
 CleanLine.traces = Held("traces")  # type: ignore[assignment]

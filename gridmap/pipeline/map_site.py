@@ -12,7 +12,7 @@ from gridmap.condition.air_echo import AirEcho
 from gridmap.condition.recipe import Conditioned, Recipe
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
-from gridmap.features.drawn import Ground
+from gridmap.features.ground import Ground
 from gridmap.features.interpret import interpret
 from gridmap.features.words import features_in_words
 from gridmap.image.choose import choose_imaging, choose_sum

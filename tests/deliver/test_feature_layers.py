@@ -6,7 +6,7 @@ import pytest
 
 from gridmap.deliver.feature_layers import feature_layers
 from gridmap.deliver.gpkg import write_features
-from gridmap.features.drawn import Ground
+from gridmap.features.ground import Ground
 from gridmap.features.interpret import interpret
 from gridmap.model import Features, LinearFeature, OutlineFeature, PointFeature, RejectedCandidate, Similarity
 

@@ -14,7 +14,7 @@ from PIL import Image
 from gridmap.deliver.feature_layers import feature_layers
 from gridmap.deliver.hand_over import hand_over_features
 from gridmap.deliver.layers import control_layer
-from gridmap.features.drawn import Ground
+from gridmap.features.ground import Ground
 from gridmap.features.interpret import interpret
 from gridmap.model import (
     Features,

@@ -3,7 +3,7 @@
 import numpy as np
 
 from gridmap.features.confidence import confidence
-from gridmap.features.drawn import Ground
+from gridmap.features.ground import Ground
 from gridmap.features.interpret import interpret
 from gridmap.features.linear_measures import Measures
 from gridmap.features.words import features_in_words

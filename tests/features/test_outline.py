@@ -4,6 +4,7 @@ import numpy as np
 import shapely
 from scipy import ndimage
 
+from gridmap.features.ground import Ground
 from gridmap.features.outline import find_outlines
 from gridmap.model import CleanLine, Grid, VelocityModel, Volume
 
@@ -37,9 +38,8 @@ def paint(plate, depth_m, strength, seed=1):
 
 
 def find(volume, lines):
-    return find_outlines(
-        volume, lines, INTERVAL_NS, VelocityModel.constant(V, 0.004, "test"), MHZ, 0.25, 0.25
-    )
+    velocity = VelocityModel.constant(V, 0.004, "test")
+    return find_outlines(Ground(volume, lines, INTERVAL_NS, velocity, MHZ, 0.25), 0.25)
 
 
 def test_plate_is_outlined_at_its_depth():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gridmap.features.drawn import Ground
+from gridmap.features.ground import Ground
 from gridmap.features.interpret import interpret
 from gridmap.features.stakes import stakes
 from gridmap.model import Features, LinearFeature, OutlineFeature, Similarity
