@@ -35,7 +35,8 @@ def judge(number: int) -> list[tuple[str, str, float, float, float]]:
     for pipe in trial.pipes:
         run, at = np.array(pipe.along), np.linspace(-3, 3, 31)
         xy = np.array(pipe.xy_m) + at[:, None] * run
-        inside = ((xy >= gather.xy_m.min(0)) & (xy <= gather.xy_m.max(0))).all(axis=1)
+        low, high = (f([gather.x_m, gather.y_m], axis=1) for f in (np.min, np.max))
+        inside = ((xy >= low) & (xy <= high)).all(axis=1)
         for other in trial.pipes:
             if other is not pipe:
                 off = (xy - np.array(other.xy_m)) @ np.array([-other.along[1], other.along[0]])

@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gridmap.features.stack import BIN_M, Gather
-from gridmap.features.threads import threads_for
 from gridmap.model import CleanLine, Float64, VelocityModel
 from gridmap.model.feature import Polarity
+from gridmap.threads import in_parts
 
 STEEPEST = math.tan(math.radians(16.0))
 """Traces farther off than this angle at the target are not summed,"""
@@ -81,25 +81,25 @@ def apex_pulses(
     reach = np.maximum(depth * STEEPEST, NEAREST_M)
     lag = np.linspace(-0.5 * period_ns, 0.5 * period_ns, LAGS)
     angle = np.zeros(len(depth)) if angle_rad is None else np.ascontiguousarray(angle_rad)
-    with threads_for(len(depth) * LAGS):
-        sums = _sums(
-            gather.data, gather.xy_m, gather.heading, gather.bin_first, gather.bin_trace, gather.x_first_m,
-            gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
-            np.ascontiguousarray(xyz_m[:, 0]), np.ascontiguousarray(xyz_m[:, 1]), angle, angle_rad is not None, reach,
-            velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), lag,
-        )  # fmt: skip
+    given = (
+        gather.data, gather.x_m, gather.y_m, gather.way, gather.bin_first, gather.x_first_m, gather.y_first_m,
+        gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
+        np.ascontiguousarray(xyz_m[:, 0]), np.ascontiguousarray(xyz_m[:, 1]), angle, angle_rad is not None, reach,
+        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), lag,
+    )  # fmt: skip
+    sums = np.zeros((len(depth), LAGS), np.complex128)
+    in_parts(lambda first, last: _sums(first, last, sums, *given), len(depth), least=8)
     best = np.abs(sums).argmax(axis=1)
     return Apex(sums[np.arange(len(sums)), best], lag[best])
 
 
-@nb.njit(parallel=True, cache=True, fastmath=True)
+@nb.njit(nogil=True, cache=True, fastmath=True)
 def _sums(  # type: ignore[no-untyped-def]
-    data, xy, heading, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, angle, long, reach, t0, rms, lag,
+    first, last, sums, data, x, y, way, bin_first, x_first, y_first, bins_y, bins_x, interval,
+    separation, ex, ey, angle, long, reach, t0, rms, lag,
 ):  # fmt: skip
-    count, samples = len(ex), data.shape[1]
-    sums = np.zeros((count, len(lag)), np.complex128)
-    for n in nb.prange(count):
+    samples = data.shape[1]
+    for n in range(first, last):
         cos, sin = math.cos(angle[n]), math.sin(angle[n])
         wide = max(reach[n], HALF_ALONG_M) if long else reach[n]
         j0 = max(0, int((ex[n] - wide - x_first) / BIN_M))
@@ -109,20 +109,19 @@ def _sums(  # type: ignore[no-untyped-def]
         deep = 0.5 * t0[n] * rms[n]
         weight = 0.0
         for i in range(i0, i1 + 1):
-            for k in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
-                m = bin_trace[k]
-                dx, dy = xy[m, 0] - ex[n], xy[m, 1] - ey[n]
+            for m in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
+                dx, dy = x[m] - ex[n], y[m] - ey[n]
                 if long:
                     along, across = dx * cos + dy * sin, dy * cos - dx * sin
                     if abs(along) >= HALF_ALONG_M or abs(across) >= reach[n]:
                         continue
-                    half = 0.5 * separation * abs(math.sin(heading[m] - angle[n]))
+                    half = 0.5 * separation * abs(way[1, m] * cos - way[0, m] * sin)
                     off2, skew = across * across + half * half, 2.0 * across * half
                 else:
                     off2 = dx * dx + dy * dy
                     if off2 >= reach[n] * reach[n]:
                         continue
-                    skew = separation * (dx * math.cos(heading[m]) + dy * math.sin(heading[m]))
+                    skew = separation * (dx * way[0, m] + dy * way[1, m])
                     off2 += 0.25 * separation * separation
                 far2 = off2 + deep * deep
                 t = (math.sqrt(far2 + skew) + math.sqrt(max(far2 - skew, 0.0))) / rms[n]
@@ -138,7 +137,6 @@ def _sums(  # type: ignore[no-untyped-def]
                 weight += w
         for s in range(len(lag)):
             sums[n, s] /= max(weight, 1e-30)
-    return sums
 
 
 def phase_of(peak: NDArray[np.complex128]) -> tuple[float, float]:

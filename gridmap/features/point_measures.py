@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -132,7 +133,8 @@ def _ask_lines(
         none = np.zeros(len(xyz_m), np.int64)
         return none, none.copy(), none.copy()
     shift = 0.9 * wavelength_m
-    heading = np.array([gather.heading[gather.line == k].mean() for k in range(int(gather.line.max()) + 1)])
+    used = [gather.way[:, gather.line == k] for k in range(int(gather.line.max()) + 1)]
+    heading = np.array([math.atan2(*w.sum(axis=1)[::-1]) for w in used])
     # Displaced along the line, which is all that a line by itself can tell, and in depth.
     centres = [(0.0, 0.0), *((u, 0.0) for u in (-0.7, -0.4, 0.4, 0.7))]
     centres += [(u, z) for u in (-0.5, 0.0, 0.5) for z in (-shift, shift)]
@@ -158,7 +160,7 @@ def _ask_lines(
 
 def _near(xyz_m: Float64, gather: Gather) -> tuple[Int64, Int64]:
     """Pairs of a place and a line with traces within `NEAR_SHARE` of the width summed there."""
-    tree = cKDTree(gather.xy_m.astype(np.float64))
+    tree = cKDTree(np.stack([gather.x_m, gather.y_m], axis=1).astype(np.float64))
     reach = NEAR_SHARE * half_across_m(xyz_m[:, 2])
     found = tree.query_ball_point(xyz_m[:, :2], reach)
     pairs = [(k, n) for k, traces in enumerate(found) for n in np.unique(gather.line[traces]).tolist()]

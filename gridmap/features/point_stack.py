@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gridmap.features.stack import BIN_M, Gather, half_across_m
-from gridmap.features.threads import threads_for
 from gridmap.model import Float64, Int64, VelocityModel
+from gridmap.threads import in_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +85,14 @@ def sum_places(
     """
     depth = np.maximum(xyz_m[:, 2], 0.02)
     only = np.full(len(depth), -1, np.int64) if line is None else np.asarray(line, np.int64)
-    with threads_for(len(depth)):
-        sums, reals = _sum(
-            gather.data, gather.xy_m, gather.heading, gather.line, gather.bin_first, gather.bin_trace,
-            gather.x_first_m, gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
-            np.ascontiguousarray(xyz_m[:, 0]), np.ascontiguousarray(xyz_m[:, 1]), half_across_m(depth),
-            velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), only,
-        )  # fmt: skip
+    given = (
+        gather.data, gather.x_m, gather.y_m, gather.way, gather.line, gather.bin_first, gather.x_first_m,
+        gather.y_first_m, gather.bins[0], gather.bins[1], gather.interval_ns, gather.separation_m,
+        np.ascontiguousarray(xyz_m[:, 0]), np.ascontiguousarray(xyz_m[:, 1]), half_across_m(depth),
+        velocity.two_way_ns(depth), velocity.rms_m_per_ns(depth), only,
+    )  # fmt: skip
+    sums, reals = np.zeros((len(depth), 3), np.complex128), np.zeros((len(depth), 4))
+    in_parts(lambda first, last: _sum(first, last, sums, reals, *given), len(depth), least=16)
     return PointSums(
         sums[:, 0],
         sums[:, 1],
@@ -103,16 +104,13 @@ def sum_places(
     )
 
 
-@nb.njit(parallel=True, cache=True, fastmath=True)
+@nb.njit(nogil=True, cache=True, fastmath=True)
 def _sum(  # type: ignore[no-untyped-def]
-    data, xy, heading, line, bin_first, bin_trace, x_first, y_first, bins_y, bins_x, interval, separation,
-    ex, ey, wide, t0, rms, only,
+    first, last, sums, reals, data, x, y, way, line, bin_first, x_first, y_first, bins_y, bins_x,
+    interval, separation, ex, ey, wide, t0, rms, only,
 ):  # fmt: skip
-    count = len(ex)
-    sums = np.zeros((count, 3), np.complex128)
-    reals = np.zeros((count, 4))
     samples = data.shape[1]
-    for n in nb.prange(count):
+    for n in range(first, last):
         reach = wide[n]
         j0 = max(0, int((ex[n] - reach - x_first) / BIN_M))
         j1 = min(bins_x - 1, int((ex[n] + reach - x_first) / BIN_M))
@@ -124,16 +122,15 @@ def _sum(  # type: ignore[no-untyped-def]
         deep = 0.5 * t0[n] * rms[n]
         late = int(t0[n] / interval + 0.5)
         for i in range(i0, i1 + 1):
-            for k in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
-                m = bin_trace[k]
+            for m in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
                 if only[n] >= 0 and line[m] != only[n]:
                     continue
-                dx, dy = xy[m, 0] - ex[n], xy[m, 1] - ey[n]
+                dx, dy = x[m] - ex[n], y[m] - ey[n]
                 away2 = dx * dx + dy * dy
                 if away2 >= reach * reach:
                     continue
                 # Transmitter and receiver stand half the separation before and behind, along the line.
-                along = dx * math.cos(heading[m]) + dy * math.sin(heading[m])
+                along = dx * way[0, m] + dy * way[1, m]
                 far2 = away2 + 0.25 * separation * separation + deep * deep
                 t = (math.sqrt(far2 + along * separation) + math.sqrt(far2 - along * separation)) / rms[n]
                 at = int(t / interval + 0.5)
@@ -151,4 +148,3 @@ def _sum(  # type: ignore[no-untyped-def]
                 traces += 1
         sums[n, 0], sums[n, 1], sums[n, 2] = point, whole, flat
         reals[n, 0], reals[n, 1], reals[n, 2], reals[n, 3] = power, weight, weight2, traces
-    return sums, reals
