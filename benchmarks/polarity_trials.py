@@ -41,7 +41,8 @@ def judge(number: int) -> list[tuple[str, str, float, float, float]]:
             if other is not pipe:
                 off = (xy - np.array(other.xy_m)) @ np.array([-other.along[1], other.along[0]])
                 inside &= np.abs(off) > 0.5
-        if inside.sum() < 4:
+        recorded_ns = recipe.interval_ns * lines[0].traces.shape[1]
+        if inside.sum() < 4 or trial.two_way_ns(pipe.depth_m) > recorded_ns - 1.5e3 / antenna.frequency_mhz:
             continue
         # Where the pulse stands when the ground's mean velocity leads to it.
         depth = float(velocity.depth_m(trial.two_way_ns(pipe.depth_m - pipe.radius_m)))

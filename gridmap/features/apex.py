@@ -28,12 +28,12 @@ NEAREST_M = 0.26
 HALF_ALONG_M = 0.5
 LAGS = 25
 """Times tried, over one period about the predicted one."""
-REVERSED_DEG = 150.0
+REVERSED_DEG = (160.0, 215.0)
 SAME_DEG = (-30.0, 143.0)
-"""Phases beyond the first, either way, are reversed; within the second they begin with the sign of the direct wave. A
-metal cylinder's echo stands at 155 to 170 degrees whatever its radius; an air-filled one's at 136 where it is thin to
-60 where its radius is a third of a wavelength. A water-filled one may stand anywhere, with its radius (series for a
-cylinder, Balanis 1989, 11.5 [memory]; `python -m benchmarks.polarity_trials` for echoes under layers)."""
+"""Phases within the first are reversed; within the second they begin with the sign of the direct wave. A metal
+cylinder's echo stands at 155 to 170 degrees whatever its radius; an air-filled one's at 136 where it is thin to 60
+where its radius is a third of a wavelength. A water-filled one may stand anywhere, with its radius (series for a
+cylinder, Balanis 1989, 11.5 [memory]). Conditioning adds 10 to 15 degrees (`benchmarks.polarity_trials`)."""
 AGREED = 0.75
 """Places along a feature must agree this well in phase."""
 
@@ -173,7 +173,7 @@ def polarity_of(peak: NDArray[np.complex128], pulse_sign: int) -> Polarity:
     phase, agreement = phase_of(pulse_sign * peak)
     if pulse_sign == 0 or agreement < AGREED:
         return "unclear"
-    if abs(phase) >= REVERSED_DEG:
+    if REVERSED_DEG[0] <= phase % 360.0 <= REVERSED_DEG[1]:
         return "reversed"
     return "same" if SAME_DEG[0] <= phase <= SAME_DEG[1] else "unclear"
 

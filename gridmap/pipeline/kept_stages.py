@@ -12,8 +12,8 @@ from typing import Any
 
 from gridmap.condition.air_echo import AirEcho
 from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
-from gridmap.features.drawn import Ground
 from gridmap.features.find import find_features
+from gridmap.features.ground import Ground
 from gridmap.model import CleanLine, Features, PlacedLine, Volume
 from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.frame import Frame
