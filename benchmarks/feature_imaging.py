@@ -21,7 +21,8 @@ from gridmap.velocity.evidence import survey_velocity
 from gridmap.volume.blank import distance_to_trace
 from gridmap.volume.build import Gridding, depth_volume
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
-from gridmap.volume.variogram import fit_range
+from gridmap.volume.sources import survey_sources
+from gridmap.volume.variogram import fit_likeness
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +70,8 @@ def _image(survey: Survey) -> Imaged:
     mode, _ = choose_imaging("auto", spacing.line_m, wavelength, len(lines))
     windows = time_windows(float(velocity.two_way_ns(depth[-1])), THINNEST_NS, 0.5, velocity)
     per_post = post_windows(lines, recipe.interval_ns, windows, cell)
-    range_m, nugget = fit_range([v[:, 4::4] for v in per_post], cell, (cell, 20 * cell))
-    gridding = Gridding.over(lines, grid, range_m, nugget, blank)
+    sources = survey_sources(lines, cell, spacing.line_m)
+    gridding = Gridding.over(sources, grid, fit_likeness(sources, np.concatenate(per_post)[:, 4:]), blank)
     distance = distance_to_trace(np.concatenate(used), grid)
     volume = depth_volume(mode, lines, recipe.interval_ns, SEPARATION_M, velocity, depth, distance, gridding)
     looked = Looked(

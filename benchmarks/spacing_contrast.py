@@ -28,6 +28,8 @@ from gridmap.slices.window import depth_windows
 from gridmap.volume.blank import distance_to_trace
 from gridmap.volume.build import Gridding, depth_volume
 from gridmap.volume.layout import choose_blank_m, choose_depths
+from gridmap.volume.likeness import Likeness
+from gridmap.volume.sources import survey_sources
 
 SIDE_M = 7.0
 FINEST_M = 0.125
@@ -175,7 +177,8 @@ def images(
     grid = Grid(0.0, 0.0, cell_m, cells, cells)
     depth_m = choose_depths(1.3, wavelength_m)
     distance = distance_to_trace(np.concatenate([ln.xy_m for ln in lines]), grid)
-    gridding = Gridding.over(lines, grid, 0.3, 0.02, blank_m)
+    likeness = Likeness("matern52", (0.3, 0.3), 0.0, 0.98)
+    gridding = Gridding.over(survey_sources(lines, cell_m, spacing.line_m), grid, likeness, blank_m)
     out = {}
     for mode in modes:
         volume = depth_volume(

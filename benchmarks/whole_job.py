@@ -22,7 +22,9 @@ from scipy.interpolate import griddata
 
 from benchmarks.make_survey_s import make
 from gridmap.model import Grid
-from gridmap.volume.weights import cell_means, local_kriging
+from gridmap.volume.build import Gridding
+from gridmap.volume.likeness import Likeness
+from gridmap.volume.sources import plain_sources
 
 SLICES = 256
 CELL_M = 0.05
@@ -56,13 +58,13 @@ def compare_interpolation(xy: np.ndarray, size_m: float) -> None:
     target = np.stack(np.meshgrid(grid.x_m(), grid.y_m()), axis=-1).reshape(-1, 2)
     some = 2
     data = waves(xy, 0.6, SLICES)
-    cell_means(xy[:1000], grid)[1].apply(data[:1000])  # compile before timing
-    local_kriging(xy[:500], grid, 0.2, 0.01, 0.2)
+    likeness = Likeness("matern52", (0.2, 0.2), 0.0, 0.99)
+    few = Gridding.over(plain_sources(xy[:500], CELL_M), grid, likeness, 0.2)  # compile before timing
+    few.between.apply(few.means.apply(data[:500]))
     started = time.process_time(), time.perf_counter()
-    point, means = cell_means(xy, grid)
-    kriging = local_kriging(point, grid, 0.2, 0.01, 0.3)
+    gridding = Gridding.over(plain_sources(xy, CELL_M), grid, likeness, 0.3)
     found = time.process_time(), time.perf_counter()
-    ours = kriging.apply(means.apply(data))
+    ours = gridding.between.apply(gridding.means.apply(data))
     ended = time.process_time(), time.perf_counter()
     begun = time.process_time(), time.perf_counter()
     theirs = np.stack([griddata(xy, data[:, i], target, method="linear") for i in range(some)], axis=1)

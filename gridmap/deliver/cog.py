@@ -243,6 +243,23 @@ def write_reach(path: Path, depth_m: Float32, raster: RasterGrid) -> None:
     write_cog(path, depth_m[None], raster, band_names=[name], tags={"QUANTITY": name, **stated})
 
 
+def write_interpolation_sd(path: Path, sd: Float32, raster: RasterGrid) -> None:
+    """Write the standard error of the interpolation between the lines.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    sd : (row, column) float32
+        Standard error over the standard deviation of the values: near 0 a cell is as good as measured, near 1 nothing
+        is known but the mean. NaN where blank.
+    raster : RasterGrid
+        Where the cells are.
+    """
+    name = "standard error of the interpolation over the standard deviation of the values"
+    write_cog(path, sd[None], raster, band_names=[name], tags={"QUANTITY": name})
+
+
 def window_tags(window: Window) -> dict[str, float]:
     """Return the span of a slice as metadata items, metres and nanoseconds; a level slice has elevations alone."""
     if window.axis == "elevation":

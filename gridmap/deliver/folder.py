@@ -12,7 +12,13 @@ import numpy as np
 from gridmap.condition.air_echo import AirEcho
 from gridmap.deliver.air_layer import above_ground_layer
 from gridmap.deliver.caution import NOTHING_FOUND
-from gridmap.deliver.cog import write_coverage, write_reach, write_slice_stack, write_slices
+from gridmap.deliver.cog import (
+    write_coverage,
+    write_interpolation_sd,
+    write_reach,
+    write_slice_stack,
+    write_slices,
+)
 from gridmap.deliver.colours import colour_range
 from gridmap.deliver.contact_sheet import contact_sheet
 from gridmap.deliver.feature_layers import feature_layers
@@ -74,6 +80,7 @@ FILES = (
     ("volume.zarr", "The volume, for xarray"),
     ("coverage.tif", "Metres to the nearest trace"),
     ("reach.tif", "Depth to which a stated echo would still stand above the noise"),
+    ("interpolation_sd.tif", "How uncertain the map is between the lines"),
     ("positions.csv", "Where every trace was measured"),
     ("run.json", "What was done, with what, and what came out"),
 )
@@ -110,6 +117,7 @@ class Delivery:
     raster: RasterGrid
     coverage: Float32
     reach: Float32
+    interpolation_sd: Float32 | None
     summary: tuple[str, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
@@ -158,6 +166,8 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     write_slice_stack(folder / "slices.tif", d.depth_slices, d.raster, d.velocity)
     write_coverage(folder / "coverage.tif", d.coverage, d.raster)
     write_reach(folder / "reach.tif", d.reach, d.raster)
+    if d.interpolation_sd is not None:
+        write_interpolation_sd(folder / "interpolation_sd.tif", d.interpolation_sd, d.raster)
     progress(0.25)
     tied = d.fit is not None or d.raster.crs_wkt is not None
     *what, as_found = feature_layers(d.features, d.transform, d.placed, tied)
@@ -321,6 +331,7 @@ def _page(d: Delivery, layers: Sequence[Layer]) -> PageData:
         files=tuple(
             PageFile(path, what, k < 3)
             for k, (path, what) in enumerate(FILES)
-            if d.raster.crs_wkt is not None or path not in NEED_CRS
+            if (d.raster.crs_wkt is not None or path not in NEED_CRS)
+            and (d.interpolation_sd is not None or path != "interpolation_sd.tif")
         ),
     )  # fmt: skip

@@ -45,8 +45,10 @@ from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m,
 from gridmap.velocity.peak_shift import measure_peak_shift
 from gridmap.volume.blank import distance_to_trace
 from gridmap.volume.build import Gridding
+from gridmap.volume.interpolate import interpolation_in_words
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
-from gridmap.volume.variogram import fit_range
+from gridmap.volume.sources import survey_sources
+from gridmap.volume.variogram import fit_likeness
 
 STAGES = (
     ("reading and placing the lines", 0.22),
@@ -165,7 +167,7 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
         run.notes.append(f"migration: {how}")
     with run.stage(3) as tick:
         per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
-        gridding = _gridding(lines, per_post, layout)
+        gridding = _gridding(site, lines, signal, per_post, layout, run)
         volume = kept.volume(
             layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
             layout.depth_m, layout.distance_m, gridding, tick, ground.uneven if ground else None, method,
@@ -180,7 +182,7 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
         raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
         on_map = [
             to_raster(v, layout.grid, raster, frame.transform)
-            for v in (local.values, in_time, layout.distance_m[None], reach[None])
+            for v in (local.values, in_time, layout.distance_m[None], reach[None], gridding.sd[None])
         ]
     with run.stage(5):
         shift = measure_peak_shift(
@@ -203,7 +205,8 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
             shallow_m=layout.shallow_m, features=told, earlier=earlier.copy,
             depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
-            raster=raster, coverage=on_map[2][0], reach=on_map[3][0], summary=summary,
+            raster=raster, coverage=on_map[2][0], reach=on_map[3][0],
+            interpolation_sd=on_map[4][0] if np.isfinite(gridding.sd).any() else None, summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
             parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above, ground),
             stage_seconds=run.seconds, inputs=inputs.sha,
@@ -273,12 +276,23 @@ def _cut(site: Site, volume: Volume, layout: _Layout, ground: GroundBelow | None
     )
 
 
-def _gridding(lines: list[CleanLine], per_post: list[Float32], layout: _Layout) -> Gridding:
-    """Fit the kriging covariance along up to 40 lines, on every fourth window, and find the weights."""
-    some = per_post[:: max(1, len(per_post) // 40)]
-    cell_m = layout.grid.cell_m
-    range_m, nugget = fit_range([values[:, 4::4] for values in some], cell_m, (cell_m, 20 * cell_m))
-    return Gridding.over(lines, layout.grid, range_m, nugget, layout.blank_m)
+def _gridding(
+    site: Site,
+    lines: list[CleanLine],
+    signal: Conditioned,
+    per_post: list[Float32],
+    layout: _Layout,
+    run: Run,
+) -> Gridding:
+    """Fit what the lines have in common, after the direct wave, and find the weights."""
+    noise = {ln.name: n.level for ln, n in zip(signal.lines, signal.noise, strict=True)}
+    sources = survey_sources(
+        lines, layout.grid.cell_m, layout.spacing.line_m, [noise[ln.name] for ln in lines]
+    )
+    likeness = fit_likeness(sources, np.concatenate(per_post)[:, 4:])
+    method = site.processing.interpolation
+    run.notes.append(interpolation_in_words(method, likeness, sources.ways))
+    return Gridding.over(sources, layout.grid, likeness, layout.blank_m, method)
 
 
 def _parameters(
@@ -303,7 +317,11 @@ def _parameters(
             for ln, n in zip(signal.lines, signal.noise, strict=True)
         },
         "spacing": asdict(layout.spacing),
-        "gridding": {"range_m": gridding.range_m, "nugget": gridding.nugget, "blank_m": gridding.blank_m},
+        "gridding": {
+            "method": gridding.method,
+            "blank_m": gridding.blank_m,
+            "likeness": asdict(gridding.likeness),
+        },
         "imaging": layout.mode,
         "terrain": None if ground is None else {"relief_m": ground.relief_m, **asdict(ground.report)},
         "cell_m": layout.grid.cell_m,

@@ -82,6 +82,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "dewow_ns",
         "background_m",
         "imaging",
+        "interpolation",
         "cell_m",
         "blank_m",
         "depth_max_m",

@@ -10,6 +10,7 @@ from gridmap.model.layout import Layouts
 from gridmap.site.recipes import GENERAL, Steps
 
 Imaging = Literal["auto", "3d", "2d", "none"]
+Interpolation = Literal["kriging", "linear", "inverse_distance", "nearest"]
 AirHandling = Literal["mute", "report", "off"]
 Placing = Literal["pegs", "track", "wheel", "marks", "polyline", "stations"]
 Handling = Literal["apply", "report", "off"]
@@ -242,6 +243,8 @@ class Processing:
         Length of the moving background window along the line, metres; 0 turns it off.
     imaging : "auto", "3d", "2d" or "none"
         How echoes are brought to their place.
+    interpolation : "kriging", "linear", "inverse_distance" or "nearest"
+        How values between the lines are found.
     cell_m : float or None
         Cell side of the volume and of the rasters, metres.
     blank_m : float or None
@@ -264,6 +267,7 @@ class Processing:
     dewow_ns: float | None = None
     background_m: float | None = None
     imaging: Imaging = "auto"
+    interpolation: Interpolation = "kriging"
     cell_m: float | None = None
     blank_m: float | None = None
     depth_max_m: float | None = None

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import cast
+from typing import cast, get_args
 
 from gridmap.errors import SiteError
 from gridmap.site.keys import Table
@@ -19,6 +19,7 @@ from gridmap.site.records import (
     Ground,
     Handling,
     Imaging,
+    Interpolation,
     Processing,
     Tie,
 )
@@ -264,6 +265,9 @@ def read_processing(tables: Sequence[Table], record: Sequence[Table], root: Path
             "background_m", 1e5, "metres, such as background_m = 4 (0 turns it off)", above=False
         ),
         imaging=cast(Imaging, t.choice("imaging", _IMAGING)) if "imaging" in t else "auto",
+        interpolation=cast(Interpolation, t.choice("interpolation", get_args(Interpolation)))
+        if "interpolation" in t
+        else "kriging",
         cell_m=length("cell_m", 100, "metres, such as cell_m = 0.05"),
         blank_m=length("blank_m", 1000, "metres, such as blank_m = 0.5"),
         depth_max_m=length("depth_max_m", 1000, "metres, such as depth_max_m = 2"),

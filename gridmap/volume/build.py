@@ -12,10 +12,16 @@ from gridmap.image.envelope import envelope
 from gridmap.image.merge import merge_by_coverage
 from gridmap.image.migrate import envelope_in_place, migrate_2d, migrate_3d, plan_2d
 from gridmap.image.over_terrain import Uneven, migrate_2d_over_terrain, migrate_3d_over_terrain, post_heights
-from gridmap.image.posts import at_posts, line_posts, post_count
+from gridmap.image.posts import at_posts, post_count
 from gridmap.image.stolt import migrate_stolt
 from gridmap.model import CleanLine, Float32, Float64, Grid, VelocityModel, Volume
-from gridmap.volume.weights import Weights, cell_means, local_kriging
+from gridmap.site.records import Interpolation
+from gridmap.volume.interpolate import find_weights
+from gridmap.volume.lattice import cell_centres
+from gridmap.volume.likeness import Likeness
+from gridmap.volume.sources import Sources, join_in_cells
+from gridmap.volume.variogram import fit_likeness
+from gridmap.volume.weights import Weights
 
 LAYERS_AT_ONCE = 64
 """Layers gridded in one product: wide enough for speed, narrow enough for memory."""
@@ -30,40 +36,61 @@ class Gridding:
 
     Attributes
     ----------
-    range_m, nugget : float
-        Of the kriging covariance.
+    method : "kriging", "linear", "inverse_distance" or "nearest"
+        The way to interpolate.
+    likeness : Likeness
+        Covariance that kriging works with.
     blank_m : float
         Cells farther than this from any post stay blank, metres.
     grid : Grid
         The cells.
-    means, kriging : Weights
+    sources : Sources
+        The posts.
+    means, between : Weights
         (point, post) and (cell, point).
+    sd : (row, column) float32
+        Standard error of the interpolation over the standard deviation of the values, NaN where blank; NaN
+        throughout for ways that know none.
     """
 
-    range_m: float
-    nugget: float
+    method: Interpolation
+    likeness: Likeness
     blank_m: float
     grid: Grid
+    sources: Sources
     means: Weights
-    kriging: Weights
+    between: Weights
+    sd: Float32
 
     @classmethod
     def over(
-        cls, lines: Sequence[CleanLine], grid: Grid, range_m: float, nugget: float, blank_m: float
+        cls,
+        sources: Sources,
+        grid: Grid,
+        likeness: Likeness,
+        blank_m: float,
+        method: Interpolation = "kriging",
     ) -> Gridding:
         """Find the weights from the posts of all lines, a cell apart, to the cells of `grid`."""
-        point_m, means = cell_means(np.concatenate([line_posts(ln, grid.cell_m) for ln in lines]), grid)
-        kriging = local_kriging(point_m, grid, range_m, nugget, blank_m)
-        return cls(range_m, nugget, blank_m, grid, means, kriging)
+        points, means = join_in_cells(sources, grid)
+        between, sd = find_weights(method, points, cell_centres(grid), blank_m, likeness)
+        return cls(method, likeness, blank_m, grid, sources, means, between, sd.reshape(grid.shape))
 
     def spread(self, values: Float32) -> Float32:
         """Spread (post, layer) values of all lines over the grid, (layer, row, column), none below zero."""
         layers = values.shape[1]
         out = np.empty((layers, self.grid.rows * self.grid.columns), np.float32)
         for a in range(0, layers, LAYERS_AT_ONCE):
-            part = self.kriging.apply(self.means.apply(values[:, a : a + LAYERS_AT_ONCE]))
+            part = self.between.apply(self.means.apply(values[:, a : a + LAYERS_AT_ONCE]))
             np.maximum(part.T, 0.0, out=out[a : a + LAYERS_AT_ONCE])
         return out.reshape(layers, *self.grid.shape)
+
+    def fitted_to(self, values: Float32) -> Gridding:
+        """Find weights for traces as waves, (post, sample): they are not alike as far as their envelope is."""
+        if self.method != "kriging":
+            return self
+        likeness = fit_likeness(self.sources, values[:, values.shape[1] // 8 :])
+        return Gridding.over(self.sources, self.grid, likeness, self.blank_m)
 
 
 def depth_volume(
@@ -152,9 +179,10 @@ def _stolt_image(
     grid = gridding.grid
     traces = np.concatenate([at_posts(ln, ln.traces, grid.cell_m) for ln in lines])
     samples = traces.shape[1]
+    waves = gridding.fitted_to(traces)
     cube = np.empty((grid.rows, grid.columns, samples), np.float32)
     for a in range(0, samples, LAYERS_AT_ONCE):
-        part = gridding.kriging.apply(gridding.means.apply(traces[:, a : a + LAYERS_AT_ONCE]))
+        part = waves.between.apply(waves.means.apply(traces[:, a : a + LAYERS_AT_ONCE]))
         cube[..., a : a + LAYERS_AT_ONCE] = np.nan_to_num(part).reshape(grid.rows, grid.columns, -1)
     del traces
     progress(0.4)
