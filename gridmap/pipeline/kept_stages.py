@@ -94,7 +94,7 @@ class KeptStages:
     def volume(self, mode: Any, lines: Sequence[CleanLine], *given: Any) -> Volume:
         """Fill the volume; arguments as of `gridmap.volume.build.depth_volume`."""
         _, _, velocity, depth_m, distance_m, gridding, _, uneven, method = given
-        grid = gridding.grid, gridding.range_m, gridding.nugget, gridding.blank_m
+        grid = gridding.grid, gridding.method, gridding.likeness, gridding.blank_m
         key = self._next("volume", mode, velocity, depth_m, distance_m, *grid, uneven, method)
 
         def make() -> Volume:

@@ -36,7 +36,7 @@ VERSIONS = {
     "conditioned": 1,
     "placed": 1,
     "velocity": 1,
-    "volume": 1,
+    "volume": 2,
     "features": 1,
 }
 """Of each stage: raised when it gives another result from the same input."""
