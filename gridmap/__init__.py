@@ -202,6 +202,8 @@ def check_site(
     data: Path | str | None = None,
     depth_m: float | None = None,
     frequency_mhz: float | None = None,
+    out: Path | str | None = None,
+    replace_old: bool = False,
     progress: Callable[[str, float], None] = _quiet,
 ) -> CheckResult:
     """Judge the lines of a survey before leaving the site.
@@ -216,6 +218,10 @@ def check_site(
         Depth that is wanted, metres; None: the site file's.
     frequency_mhz : float or None
         Of the antenna, for a folder without a site file.
+    out : path or None
+        Folder for the page, the verdict and the list to print, and the figures; None: nothing is written.
+    replace_old : bool
+        Whether an earlier check in `out` may be replaced.
     progress : callable
         Called with the stage in words and the share of the job done, 0 to 1.
 
@@ -231,8 +237,10 @@ def check_site(
     """
     from gridmap.pipeline.check_site import check_site as run
 
-    where = None if data is None else Path(data)
-    return run(Path(what), data=where, depth_m=depth_m, frequency_mhz=frequency_mhz, progress=progress)
+    return run(
+        Path(what), data=None if data is None else Path(data), depth_m=depth_m, frequency_mhz=frequency_mhz,
+        out=None if out is None else Path(out), replace_old=replace_old, progress=progress,
+    )  # fmt: skip
 
 
 def plan_grid(

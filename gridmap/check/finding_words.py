@@ -12,8 +12,15 @@ ANSWERS = {True: "Complete", False: "Walk again"}
 _COUNTED: tuple[tuple[Severity, str], ...] = (("walk again", "to walk again"), ("attention", "to look at"))
 
 
-def stretch_words(finding: Finding) -> str:
-    """Say where along the line, to the decimetre, outwards; empty for the whole line."""
+def stretch_words(finding: Finding, placed: bool = True) -> str:
+    """Say where along the line, to the decimetre, outwards; empty for the whole line.
+
+    Where distances are not known (`placed` is False) the traces are named instead.
+    """
+    if not placed and finding.first_trace is not None:
+        if finding.first_trace == finding.last_trace:
+            return f"trace {finding.first_trace}"
+        return f"traces {finding.first_trace} to {finding.last_trace}"
     if not (math.isfinite(finding.from_m) and math.isfinite(finding.to_m)):
         return ""
     first, last = math.floor(10 * finding.from_m + 1e-6) / 10, math.ceil(10 * finding.to_m - 1e-6) / 10
@@ -22,16 +29,16 @@ def stretch_words(finding: Finding) -> str:
 
 def what_words(finding: Finding) -> str:
     """Say what is wrong as a sentence."""
-    said = (finding.words or KINDS[finding.kind]).rstrip(".")
+    said = f"{KINDS[finding.kind]}: {finding.words}".rstrip(".: ")
     return f"{said[:1].upper()}{said[1:]}."
 
 
-def finding_words(finding: Finding) -> str:
-    """Say one finding: the stretch, what is wrong, what to do."""
-    where = stretch_words(finding)
-    said = (
-        f"{where}: {finding.words or KINDS[finding.kind]}".rstrip(".") + "." if where else what_words(finding)
-    )
+def finding_words(finding: Finding, placed: bool = True) -> str:
+    """Say one finding: the stretch, what is wrong, what to do; `placed` as of `stretch_words`."""
+    where = stretch_words(finding, placed)
+    said = what_words(finding)
+    if where:
+        said = f"{where}: {said[:1].lower()}{said[1:]}"
     return f"{said} {finding.what_to_do}".strip()
 
 

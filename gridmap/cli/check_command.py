@@ -26,6 +26,15 @@ SHOWN = 30
 @click.option(
     "--frequency-mhz", type=float, metavar="N", help="Of the antenna, for a folder without a site file."
 )
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="Folder for the page, the papers and the figures."
+)
+@click.option(
+    "--replace",
+    "replace_old",
+    is_flag=True,
+    help="Replace an earlier check that stands in the output folder.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the verdict as JSON, and nothing else.")
 @click.option("--all", "everything", is_flag=True, help="Print every finding, notes too.")
 def command(
@@ -33,17 +42,20 @@ def command(
     data: Path | None,
     depth_m: float | None,
     frequency_mhz: float | None,
+    out: Path | None,
+    replace_old: bool,
     as_json: bool,
     everything: bool,
 ) -> int:
     """Judge the lines of a survey while the crew is still there: complete, or walk again, and where.
 
     A folder without a site file works too; the verdict says what cannot be known then. Exit code 1: something must be
-    walked again.
+    walked again. With --out a page for the tablet, the verdict on one page and a list with boxes to tick are written.
 
     \b
     Examples:
       gridmap check site.toml
+      gridmap check site.toml -o check
       gridmap check site.toml --depth-m 1.5
       gridmap check export-folder --frequency-mhz 400
     """
@@ -51,8 +63,9 @@ def command(
     from gridmap.errors import EXIT_ATTENTION, EXIT_DONE
 
     result = gridmap.check_site(
-        what, data=data, depth_m=depth_m, frequency_mhz=frequency_mhz, progress=Progress()
-    )
+        what, data=data, depth_m=depth_m, frequency_mhz=frequency_mhz, out=out, replace_old=replace_old,
+        progress=Progress(),
+    )  # fmt: skip
     if as_json:
         from gridmap.check.finding import verdict_record
         from gridmap.deliver.strict_json import to_text
@@ -60,7 +73,17 @@ def command(
         click.echo(to_text(verdict_record(result.verdict)), nl=False)
     else:
         _print(result, everything)
+        if out is not None:
+            _print_files(out)
     return EXIT_DONE if result.verdict.complete else EXIT_ATTENTION
+
+
+def _print_files(out: Path) -> None:
+    from gridmap.deliver.check_folder import CHECK_FILES
+
+    click.echo(f"\nFiles are in {out}")
+    for name, what in CHECK_FILES:
+        click.echo(f"  {name:<16} {what}")
 
 
 def _print(result: CheckResult, everything: bool) -> None:

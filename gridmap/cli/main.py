@@ -14,6 +14,7 @@ COMMANDS = {
     "demo": "Map the small survey that comes with gridmap.",
     "plan": "Plan a survey before walking it: antenna, spacing, lines, field sheet.",
     "check": "Judge the lines before leaving the site: complete, or walk again.",
+    "watch": "Judge each line as its file arrives, while the crew is still there.",
     "map": "Map a survey: from line files and a site file to maps.",
     "review": "Look at a map in the browser, judge and draw features.",
     "report": "Write the report of a map: PDF, HTML, tables.",

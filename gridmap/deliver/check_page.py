@@ -113,11 +113,12 @@ def _page_json(page: CheckPage) -> dict[str, Any]:
     )
     low, high = places.min(axis=0), places.max(axis=0)
     index = {line.name: k for k, line in enumerate(verdict.lines)}
-    findings = [_finding(f, k, index) for k, f in enumerate(verdict.findings, 1)]
+    placed = all(line.placed for line in verdict.lines)
+    findings = [_finding(f, k, index, placed) for k, f in enumerate(verdict.findings, 1)]
     known = "stated" if page.velocity_known else "assumed"
     return {
         "key": hashlib.sha256(json.dumps([verdict.site, findings]).encode()).hexdigest()[:16],
-        "placed": all(line.placed for line in verdict.lines),
+        "placed": placed,
         "bounds": [*np.round(low, 3).tolist(), *np.round(high, 3).tolist()],
         "spacing": round(_spacing(verdict.lines), 3),
         "velocity": page.velocity_m_per_ns,
@@ -133,7 +134,7 @@ def _page_json(page: CheckPage) -> dict[str, Any]:
     }
 
 
-def _finding(f: Finding, number: int, index: Mapping[str, int]) -> dict[str, Any]:
+def _finding(f: Finding, number: int, index: Mapping[str, int], placed: bool) -> dict[str, Any]:
     stretched = bool(np.isfinite(f.from_m) and np.isfinite(f.to_m))
     return {
         "number": number,
@@ -143,7 +144,7 @@ def _finding(f: Finding, number: int, index: Mapping[str, int]) -> dict[str, Any
         "severity": f.severity,
         "from": round(f.from_m, 3) if stretched else None,
         "to": round(f.to_m, 3) if stretched else None,
-        "stretch": stretch_words(f),
+        "stretch": stretch_words(f, placed),
         "words": f.words.rstrip("."),
         "act": f.what_to_do,
         "xy": None if f.xy_m is None else [round(c, 3) for c in f.xy_m],

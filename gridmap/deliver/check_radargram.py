@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
+from gridmap.check.line import LineCheck
 from gridmap.condition.dewow import dewow
 from gridmap.condition.median import median_trace
 from gridmap.deliver.page_slices import pack_slice
-from gridmap.model import Float32, Float64
+from gridmap.model import Float32, Float64, PlacedLine
 
 STEPS = 63
 """Amplitudes from -full scale to +full scale; a cell holds 1 to this, the middle is 0 amplitude."""
@@ -62,6 +63,30 @@ class CheckRadargram:
 def cells_a_line(lines: int) -> int:
     """Give the cells that each of so many lines may have, so that the page stays below 25 MB."""
     return min(_MOST_CELLS, _ALL_CELLS // max(1, lines))
+
+
+class Radargrams:
+    """Radargrams of a survey, packed as its lines come by; lines may come from several threads at once.
+
+    Parameters
+    ----------
+    lines : int
+        How many lines there are at most.
+    period_ns : float
+        One period of the antenna, nanoseconds.
+    """
+
+    def __init__(self, lines: int, period_ns: float) -> None:
+        self.packed: dict[str, CheckRadargram] = {}
+        self.period_ns, self.most_cells = period_ns, cells_a_line(lines)
+
+    def add(self, placed: PlacedLine, check: LineCheck) -> None:
+        """Pack one line, which the check has found the time zero of."""
+        line = placed.line
+        self.packed[line.name] = pack_radargram(
+            line.name, line.traces, placed.along_m, line.sample_interval_ns, zero_ns=check.zero_ns,
+            period_ns=self.period_ns, most_cells=self.most_cells,
+        )  # fmt: skip
 
 
 def pack_radargram(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gridmap.check.finding import KINDS, Finding, Severity, Verdict
-from gridmap.check.finding_words import ANSWERS, count_words, stretch_words, walk_again
+from gridmap.check.finding import Finding, Severity, Verdict
+from gridmap.check.finding_words import ANSWERS, count_words, stretch_words, walk_again, what_words
 from gridmap.deliver.check_sheet_plan import COLOURS, draw_check_plan, ends_of, legend
 from gridmap.deliver.sheet_page import FOOT_MM, MARGIN_MM, WIDE_MM, Page, short, wrapped, write_pages
 
@@ -81,7 +81,8 @@ def _findings(page: Page, verdict: Verdict, y: float, foot: float) -> float:
     if not numbered:
         page.text(MARGIN_MM, y, "No line shows a fault that must be put right before leaving.", bold=True)
         return y + 2
-    told = 0
+    acts: set[str] = set()
+    told, placed = 0, all(line.placed for line in verdict.lines)
     for severity, title in _TITLES:
         mine = [(k, f) for k, f in numbered if f.severity == severity]
         if not mine or y + 9 > foot:
@@ -89,11 +90,12 @@ def _findings(page: Page, verdict: Verdict, y: float, foot: float) -> float:
         page.text(MARGIN_MM, y, title, size=9.5, bold=True)
         y += 4.8
         for number, f in mine:
-            said = f"{KINDS[f.kind]}: {f.words.rstrip('.')}. {f.what_to_do}".strip()
-            rows = wrapped(said, _WIDE - 56, 8)[:2]
+            said = what_words(f) if f.what_to_do in acts else f"{what_words(f)} {f.what_to_do}".strip()
+            acts.add(f.what_to_do)
+            rows = _rows(said, _WIDE - 56, 8, 4 if severity == "walk again" else 2)
             if y + 3.8 * len(rows) > foot:
                 break
-            _numbered(page, y, number, f)
+            _numbered(page, y, number, f, placed)
             for k, row in enumerate(rows):
                 page.text(MARGIN_MM + 56, y + 3.6 * k, row, size=8)
             y += 3.6 * len(rows) + 1.0
@@ -102,7 +104,7 @@ def _findings(page: Page, verdict: Verdict, y: float, foot: float) -> float:
         page.text(
             MARGIN_MM,
             y,
-            f"and {len(numbered) - told} more: see index.html and walk-again.pdf",
+            f"and {len(numbered) - told} more: see index.html",
             size=8,
             bold=True,
         )
@@ -110,14 +112,20 @@ def _findings(page: Page, verdict: Verdict, y: float, foot: float) -> float:
     return y
 
 
-def _numbered(page: Page, y: float, number: int, f: Finding) -> None:
+def _numbered(page: Page, y: float, number: int, f: Finding, placed: bool) -> None:
     style = "circle,pad=0.2" if f.severity == "walk again" else "square,pad=0.25"
     page.axes.text(
         MARGIN_MM + 2, y - 1, str(number), size=6.5, color="w", weight="bold", ha="center", va="center",
         bbox={"boxstyle": style, "facecolor": COLOURS[f.severity], "edgecolor": "none"},
     )  # fmt: skip
     page.text(MARGIN_MM + 6, y, short(f.line or "survey", 22, 8), size=8, bold=True)
-    page.text(MARGIN_MM + 30, y, stretch_words(f) or ("whole line" if f.line else ""), size=8)
+    page.text(MARGIN_MM + 30, y, stretch_words(f, placed) or ("whole line" if f.line else ""), size=8)
+
+
+def _rows(words: str, width_mm: float, size: float, most: int) -> list[str]:
+    """Break text into at most so many rows; what is cut is shown to be."""
+    rows = list(wrapped(words, width_mm, size))
+    return rows if len(rows) <= most else [*rows[: most - 1], f"{rows[most - 1].rstrip()} ..."]
 
 
 def _list_pages(verdict: Verdict) -> list[Page]:
@@ -125,13 +133,14 @@ def _list_pages(verdict: Verdict) -> list[Page]:
     numbers = {id(f): k for k, f in enumerate(verdict.findings, 1)}
     again = walk_again(verdict)
     pages = [_list_page(verdict, 1)]
+    placed = all(line.placed for line in verdict.lines)
     y = 33.0
     if not again:
         pages[0].text(MARGIN_MM, y, "Nothing must be walked again.", size=11, bold=True)
     for f in again:
         rows = [
-            *wrapped(f"Why: {KINDS[f.kind]}: {f.words}", _WIDE - 12, 9)[:3],
-            *wrapped(f"Do: {f.what_to_do}", _WIDE - 12, 9)[:3],
+            *_rows(f"Why: {what_words(f)}", _WIDE - 12, 9, 4),
+            *_rows(f"Do: {f.what_to_do}", _WIDE - 12, 9, 4),
         ]
         high = 7.5 + 4.3 * len(rows) + 5.5
         if y + high > FOOT_MM - 3:
@@ -141,7 +150,7 @@ def _list_pages(verdict: Verdict) -> list[Page]:
         page.box(MARGIN_MM, y, 6.0)
         page.text(MARGIN_MM + 9, y, f"{numbers[id(f)]}", size=11, bold=True)
         page.text(MARGIN_MM + 18, y, short(f.line or "Survey", 52, 11), size=11, bold=True)
-        page.text(MARGIN_MM + 72, y, stretch_words(f) or "whole line", size=11, bold=True)
+        page.text(MARGIN_MM + 72, y, stretch_words(f, placed) or "whole line", size=11, bold=True)
         if f.line in by_name and by_name[f.line].placed:
             start, end = ends_of(by_name[f.line], f)
             page.text(

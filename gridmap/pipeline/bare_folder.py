@@ -71,11 +71,10 @@ def bare_site(what: Path, frequency_mhz: float | None) -> Bare | None:
         raise ReadError(
             f"{what}: no line file in it. Give the folder that the recorder exports to, or a site file."
         )
-    mhz = frequency_mhz or _frequency_of(files)
+    mhz = frequency_mhz or frequency_of(files)
     line_names = _names(files)
     plans = tuple(
-        LinePlan(name, path, (0.0, float(i)), (1.0, float(i)), "wheel", (2.0, float(i)), None, NOMINAL_M)
-        for i, (name, path) in enumerate(zip(line_names, files, strict=True))
+        bare_plan(name, path, i) for i, (name, path) in enumerate(zip(line_names, files, strict=True))
     )
     unknown = [
         "there is no site file: where lines lie, how long they should be, whether some are missing, swapped, reversed "
@@ -88,6 +87,12 @@ def bare_site(what: Path, frequency_mhz: float | None) -> Bare | None:
         )
     site = Site(what.absolute() / "site.toml", what.absolute().name, Antenna(mhz, 0.0), plans)
     return Bare(site, tuple(unknown))
+
+
+def bare_plan(name: str, path: Path, place: int) -> LinePlan:
+    """Plan a line of which nothing is known: beside the others, metres, traces at the nominal interval."""
+    y = float(place)
+    return LinePlan(name, path, (0.0, y), (1.0, y), "wheel", (2.0, y), None, NOMINAL_M)
 
 
 def _may_be_line(path: Path, root: Path) -> bool:
@@ -103,7 +108,7 @@ def _names(files: list[Path]) -> list[str]:
     ]
 
 
-def _frequency_of(files: list[Path]) -> float:
+def frequency_of(files: list[Path]) -> float:
     """Middle of the spectrum of the first readable lines, megahertz, to two digits."""
     found = []
     for path in files:

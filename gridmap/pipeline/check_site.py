@@ -20,10 +20,14 @@ from gridmap.check.survey import check_survey
 from gridmap.check.tracks import find_unsure_places
 from gridmap.condition.air_echo import find_air_echoes
 from gridmap.condition.recipe import Conditioned, Recipe, choose_recipe, finish_lines, prepare_line
+from gridmap.deliver.check_folder import write_check
+from gridmap.deliver.check_page import CheckPage
+from gridmap.deliver.check_radargram import Radargrams
+from gridmap.deliver.outfolder import refuse_folder
 from gridmap.errors import InputError, PlaceError, ReadError
 from gridmap.model import IDENTITY, CleanLine, Float64, Line, PlacedLine, Similarity
 from gridmap.pipeline.air_echoes import air_echo_words
-from gridmap.pipeline.bare_folder import Bare, bare_site
+from gridmap.pipeline.bare_folder import bare_site
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.read_lines import shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
@@ -39,7 +43,9 @@ from gridmap.velocity.media import find_medium
 
 STAGES = (("reading and judging lines", 0.55), ("comparing lines", 0.30), ("looking above the ground", 0.15))
 """Stages of `check_site` and the share of its time that each usually takes."""
-_MEASURED = ("track", "stations", "marks", "polyline")
+_FEWEST = 3
+"""Usable traces below which a line is judged by itself alone."""
+MEASURED = ("track", "stations", "marks", "polyline")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +76,8 @@ def check_site(
     data: Path | None = None,
     depth_m: float | None = None,
     frequency_mhz: float | None = None,
+    out: Path | None = None,
+    replace_old: bool = False,
     progress: Progress = quiet,
 ) -> CheckResult:
     """Judge the lines of a survey.
@@ -84,6 +92,10 @@ def check_site(
         Wanted depth, metres; None: the site file's.
     frequency_mhz : float or None
         Of the antenna, for a bare folder; None: told from the lines.
+    out : Path or None
+        Folder for the page, the papers and the figures, see `gridmap.deliver.check_folder`; None: nothing is written.
+    replace_old : bool
+        Whether an earlier check in `out` may be replaced.
     progress : callable
         Called with the stage in words and the share done.
 
@@ -97,18 +109,21 @@ def check_site(
     InputError
         If the site file is wrong, or no line can be read.
     """
+    if out is not None:
+        refuse_folder(out, replace_old, "check")
     bare = bare_site(what, frequency_mhz)
     site = bare.site if bare is not None else load_site(_site_file(what), data=data, absent_ok=True)
     run = Run(progress, STAGES)
     frame = None if bare is not None else map_frame(site, run)
-    places = Places() if frame is None else shared_places(_there(site), frame, run)
-    setup = _setup(site, bare, depth_m)
+    places = Places() if frame is None else shared_places(lines_there(site), frame, run)
+    setup = setup_of(site, bare is None, depth_m)
+    shown = None if out is None else Radargrams(len(site.lines), setup.period_ns)
     known: list[Finding] = []
     with run.stage(0) as tick:
-        checks, clean, recipe = _read_and_judge(site, places, setup, bare is not None, known, tick)
+        checks, clean, recipe = _read_and_judge(site, places, setup, bare is not None, known, tick, shown)
     found = None
     words = list(bare.unknown) if bare is not None else []
-    if recipe is not None and setup.placed:
+    if recipe is not None and setup.placed and clean:
         with run.stage(1):
             signal, lines, found = _compare(site, clean, recipe, run)
         with run.stage(2):
@@ -126,6 +141,9 @@ def check_site(
         words=words,
         absent=_absent(site, checks),
     )
+    if out is not None and shown is not None:
+        page = CheckPage(verdict, shown.packed, setup.velocity_m_per_ns, setup.velocity_known)
+        write_check(out, page, replace_old=replace_old)
     progress("done", 1.0)
     return CheckResult(verdict, site, setup, tuple(run.notes))
 
@@ -134,7 +152,7 @@ def _site_file(what: Path) -> Path:
     return next(iter(sorted(what.glob("*.toml")))) if what.is_dir() else what
 
 
-def _there(site: Site) -> Site:
+def lines_there(site: Site) -> Site:
     """Leave lines out whose files are not there."""
     return replace(site, lines=tuple(plan for plan in site.lines if plan.file.is_file()))
 
@@ -146,7 +164,8 @@ def _absent(site: Site, checks: list[LineCheck]) -> dict[str, Float64]:
     return {name: both for name, both in ends.items() if np.isfinite(both).all()}
 
 
-def _setup(site: Site, bare: Bare | None, depth_m: float | None) -> Setup:
+def setup_of(site: Site, placed: bool, depth_m: float | None = None) -> Setup:
+    """Gather what a site file, or what was made up for a bare folder, says of radar, ground and spacing."""
     ground = site.ground
     stated = ground.velocity_m_per_ns or (
         find_medium(ground.medium).velocity_m_per_ns if ground.medium else None
@@ -156,7 +175,7 @@ def _setup(site: Site, bare: Bare | None, depth_m: float | None) -> Setup:
             [plan.name for plan in site.lines],
             [np.array([plan.start_m, plan.end_m], dtype=float) for plan in site.lines],
         )
-        if bare is None
+        if placed
         else []
     )
     return Setup(
@@ -166,7 +185,7 @@ def _setup(site: Site, bare: Bare | None, depth_m: float | None) -> Setup:
         stated or USUAL_VELOCITY,
         stated is not None,
         depth_m if depth_m is not None else site.wanted_depth_m,
-        bare is None,
+        placed,
         usual_spacing_m(rows) or 0.5,
     )
 
@@ -178,6 +197,7 @@ def _read_and_judge(
     bare: bool,
     known: list[Finding],
     tick: Callable[[float], None],
+    shown: Radargrams | None,
 ) -> tuple[list[LineCheck], list[CleanLine], Recipe | None]:
     """Read, place, judge and condition line by line; the raw traces of a few lines only are held at a time."""
     recipe: Recipe | None = None
@@ -197,8 +217,8 @@ def _read_and_judge(
                     dewow_ns=wish.dewow_ns, background_m=wish.background_m, example=line.traces,
                 )  # fmt: skip
             known += find_unsure_places(here, setup)
-            measured = plan.placing in _MEASURED and not bare
-            waiting.append(pool.submit(_judge, here.line, setup, recipe, measured))
+            measured = plan.placing in MEASURED and not bare
+            waiting.append(pool.submit(_judge, here.line, setup, recipe, measured, shown))
             if len(waiting) > THREADS:
                 waiting[len(waiting) - 1 - THREADS].result()
     if not waiting:
@@ -210,14 +230,18 @@ def _read_and_judge(
 
 
 def _judge(
-    placed: PlacedLine, setup: Setup, recipe: Recipe | None, tracked: bool
+    placed: PlacedLine, setup: Setup, recipe: Recipe | None, tracked: bool, shown: Radargrams | None
 ) -> tuple[LineCheck, CleanLine | None]:
     check = check_line(placed, setup, tracked=tracked)
+    if shown is not None:
+        shown.add(placed, check)
     clean = None
     if recipe is not None and len(placed.line.traces) > 2 and setup.placed:
         clean = prepare_line(placed, recipe)
         clean.traces[check.bad] = 0.0
         clean = replace(clean, usable=clean.usable & ~check.bad)
+        if clean.usable.sum() < _FEWEST:
+            clean = None  # nothing to compare with others
     return check, clean
 
 

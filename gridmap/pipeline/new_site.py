@@ -10,7 +10,7 @@ from gridmap.read.info import describe
 from gridmap.site.keys import unfilled
 from gridmap.site.template import FileFacts, site_template
 
-SKIPPED = {".toml", ".md", ".json", ".pdf", ".png", ".jpg", ".zip"}
+SKIPPED = {".toml", ".md", ".json", ".html", ".pdf", ".png", ".jpg", ".zip"}
 """Suffixes of files that are never line files; all others are judged by content."""
 
 

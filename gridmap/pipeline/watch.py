@@ -23,7 +23,7 @@ from gridmap.check.arrivals import (
 from gridmap.check.finding import Finding, Severity, worst
 from gridmap.errors import ReadError
 from gridmap.pipeline.folder_look import device_of, files_in, stamp_of
-from gridmap.read.sniff import NO_LAYOUTS
+from gridmap.read.sniff import NO_LAYOUTS, choose_reader
 from gridmap.read.whole_line import look_at_line
 from gridmap.site.rules import natural_key
 
@@ -42,10 +42,13 @@ class Judged:
         What it is, such as "412 traces, 20.6 m, 60 ns"; empty where it cannot be read.
     findings : tuple of Finding
         What was found, worst first.
+    placed : bool
+        Whether distances along it are known.
     """
 
     facts: str = ""
     findings: tuple[Finding, ...] = ()
+    placed: bool = True
 
     @property
     def severity(self) -> Severity | None:
@@ -70,6 +73,16 @@ class Row:
     name: str
     judged: Judged | None
     note: str = ""
+
+
+def unreadable(path: Path, problem: ReadError, *, must_be_line: bool) -> Judged:
+    """Judge a whole file that is no line as it stands; a text or an array may be something else, such as a track."""
+    words, nan = str(problem).removeprefix(f"{path.name}: "), float("nan")
+    severity: Severity = "walk again" if must_be_line else "attention"
+    do = (
+        AGAIN if must_be_line else "If it is a line, state its layout in the site file or export it as SEG-Y."
+    )
+    return Judged("", (Finding(path.stem, "unreadable", severity, nan, nan, None, None, (), words, do),))
 
 
 Judge = Callable[[Path, str], Judged]
@@ -153,9 +166,7 @@ class Watcher:
         try:
             return self.judge(path, name)
         except ReadError as problem:
-            nan = float("nan")
-            why = Finding(name, "unreadable", "walk again", nan, nan, None, None, (), str(problem), AGAIN)
-            return Judged("", (why,))
+            return unreadable(path, problem, must_be_line=choose_reader(path).layout is None)
 
     def _say(self, events: list[Event]) -> None:
         for event in events:
@@ -169,6 +180,11 @@ class Watcher:
                 self.verdicts[event.name] = self.verdicts[event.other]
                 self.copies[event.name] = event.other
             self.tell(event.name, event)
+
+    def _why_not(self, name: str) -> str:
+        """Say why a file has no verdict that has not been looked at yet."""
+        look = look_at_line(self.folder / name, NO_LAYOUTS)
+        return look.why or "it came just before the end and had not rested"
 
     @property
     def resting(self) -> bool:
@@ -185,7 +201,7 @@ class Watcher:
                 notes += [f"version {entry.version} under this name"] if entry.version > 1 else []
                 rows.append(Row(name, self.verdicts.get(name), "; ".join(notes)))
             elif entry.gone_s is None and entry.phase != "aside":
-                rows.append(Row(name, None, entry.why or "still arriving"))
+                rows.append(Row(name, None, entry.why or self._why_not(name)))
         return sorted(rows, key=lambda r: natural_key(r.name))
 
 

@@ -38,7 +38,10 @@ def event_words(event: Event) -> str:
 def judged_words(name: str, judged: Judged) -> list[str]:
     """Say a line's verdict: a row with its name and facts, then a row for each finding above a note."""
     head = f"{STANDING[judged.severity]:<10}  {name}" + (f"  {judged.facts}" if judged.facts else "")
-    return [head, *(f"            {finding_words(f)}" for f in judged.findings if f.severity != "note")]
+    return [
+        head,
+        *(f"            {finding_words(f, judged.placed)}" for f in judged.findings if f.severity != "note"),
+    ]
 
 
 def summary_words(rows: Sequence[Row]) -> list[str]:
@@ -61,7 +64,11 @@ def summary_words(rows: Sequence[Row]) -> list[str]:
         for row in held:
             assert row.judged is not None
             said.append(f"  {row.name}{_note(row)}")
-            said += [f"    {finding_words(f)}" for f in row.judged.findings if f.severity == severity]
+            said += [
+                f"    {finding_words(f, row.judged.placed)}"
+                for f in row.judged.findings
+                if f.severity == severity
+            ]
     if pending:
         said += ["", "Not judged"]
         said += [f"  {row.name}: {row.note}" for row in pending]

@@ -69,15 +69,19 @@ def look_at_line(path: Path, layouts: Layouts = NO_LAYOUTS) -> Look:
     try:
         reader = choose_reader(path)
     except ReadError as problem:
-        return Look("unknown", str(problem))
+        return Look("unknown", _without_name(problem, path))
     try:
         with open_file(path) as stream:
             data = _all_bytes(stream)
         odd = _checked(path, reader.name, data, layouts)
     except ReadError as problem:
-        return Look("part", str(problem))
+        return Look("part", _without_name(problem, path))
     digest = hashlib.sha256(data).hexdigest()
     return Look("unsure" if odd else "whole", odd, digest)
+
+
+def _without_name(problem: ReadError, path: Path) -> str:
+    return str(problem).removeprefix(f"{path.name}: ")
 
 
 def _all_bytes(stream: BinaryIO) -> bytes:
