@@ -28,7 +28,7 @@ def test_verdict_is_one_page_with_every_finding_above_a_note(tmp_path):
     (page,) = pages_of(tmp_path / "check.pdf")
     for words in (
         "Check: Weir meadow", "Walk again", "2 to walk again, 2 to look at; 9 lines checked", "Y02 2.1 to 3.5 m",
-        "antenna lifted: antenna off the ground. Walk this stretch again.", "Y05 whole line", "survey",
+        "Antenna lifted: antenna off the ground. Walk this stretch again.", "Y05 whole line", "survey",
         "not proof that nothing is buried",
     ):  # fmt: skip
         assert words in page
@@ -60,7 +60,7 @@ def test_list_says_line_stretch_place_why_and_what_to_do(tmp_path):
     write_walk_again(tmp_path / "list.pdf", made_page().verdict)
     (page,) = pages_of(tmp_path / "list.pdf")
     assert "2.1 to 3.5 m from x 0.50, y 1.87 to x 0.50, y 0.58" in page
-    assert "Why: antenna lifted: antenna off the ground" in page
+    assert "Why: Antenna lifted: antenna off the ground" in page
     assert "Do: Walk this stretch again." in page
     assert "burst" not in page
 
@@ -87,7 +87,7 @@ def test_names_are_printed_letter_by_letter_and_no_line_is_needed(tmp_path):
     bare = dataclasses.replace(verdict, lines=(), findings=(lost,))
     write_check_sheet(tmp_path / "bare.pdf", bare)
     write_walk_again(tmp_path / "bare-list.pdf", bare)
-    assert "line missing: no file" in pages_of(tmp_path / "bare.pdf")[0]
+    assert "Line missing: no file" in pages_of(tmp_path / "bare.pdf")[0]
 
 
 def test_fonts_are_inside_and_bytes_repeat(tmp_path):

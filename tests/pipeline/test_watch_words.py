@@ -12,7 +12,7 @@ from gridmap.pipeline.watch_words import (
 )
 
 NAN = float("nan")
-LIFTED = Finding("Y02", "lifted", "walk again", 8.24, 9.01, 165, 181, (), "antenna lifted by 4 cm",
+LIFTED = Finding("Y02", "lifted", "walk again", 8.24, 9.01, 165, 181, (), "4 cm off the ground",
                  "Walk this stretch again.")  # fmt: skip
 WEAK = Finding("Y03", "weak", "attention", NAN, NAN, None, None, (), "signal 8 dB below the others")
 
@@ -27,7 +27,7 @@ def test_verdict_says_stretch_fault_and_what_to_do():
     """One row for the line, one for what is wrong; a note is not told at once."""
     head, row = judged_words("Y02.sgy", Judged("412 traces", (LIFTED,)))
     assert head == "WALK AGAIN  Y02.sgy  412 traces"
-    assert row.strip() == "8.2 to 9.1 m: antenna lifted by 4 cm. Walk this stretch again."
+    assert row.strip() == "8.2 to 9.1 m: antenna lifted: 4 cm off the ground. Walk this stretch again."
     note = Finding("Y02", "level", "note", NAN, NAN, None, None, (), "a little louder")
     assert judged_words("Y02.sgy", Judged("412 traces", (note,))) == ["good        Y02.sgy  412 traces"]
 
