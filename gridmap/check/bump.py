@@ -16,14 +16,16 @@ _SEED, _GROW = 6.5, 2.5
 surveys the largest is 5.2, and the chance of normal noise to pass the seed is one in 10^10."""
 _LEAST_SD_ALONG, _LEAST_SD_QUICK = 0.2, 0.12
 """Logarithms scatter by at least this much from trace to trace: clutter moves the one, few samples the other."""
+_QUIETER = 0.6
+"""For long bursts the quieter three fifths of a line say what is usual: they may fill the rest."""
 _BUMP_M = 1.5
 """A stretch up to this long is a bump; a longer one, or many of them, is interference from elsewhere."""
 _MANY = 6
 
 
-def burst_score(rough: Rough) -> Float64:
+def burst_score(rough: Rough, part: float = 1.0) -> Float64:
     """Combine both roughnesses: robust deviations of their logarithms, summed and over the square root of two."""
-    parts = [_deviations(rough.along, _LEAST_SD_ALONG), _deviations(rough.quick, _LEAST_SD_QUICK)]
+    parts = [_deviations(rough.along, _LEAST_SD_ALONG), _deviations(rough.quick, _LEAST_SD_QUICK, part)]
     return np.asarray((parts[0] + parts[1]) / np.sqrt(2.0))
 
 
@@ -54,9 +56,13 @@ def find_bursts(
     """
     score = np.where(out, 0.0, burst_score(rough))
     spans = [(a, b) for a, b in runs(score > _GROW, join=1) if score[a : b + 1].max() > _SEED]
+    step_m = float(along_m[-1]) / max(1, len(along_m) - 1)
+    if not any((b - a + 1) * step_m > _BUMP_M for a, b in spans):
+        low = np.where(out, 0.0, burst_score(rough, _QUIETER))
+        wide = [(a, b) for a, b in runs(low > _SEED, join=3) if (b - a + 1) * step_m > _BUMP_M]
+        spans = wide + [(a, b) for a, b in spans if not any(a <= d and b >= c for c, d in wide)]
     if not spans:
         return []
-    step_m = float(along_m[-1]) / max(1, len(along_m) - 1)
     long = [(b - a + 1) * step_m > _BUMP_M for a, b in spans]
     found = []
     for (a, b), is_long in zip(spans, long, strict=True):
@@ -77,8 +83,10 @@ def find_bursts(
     return found
 
 
-def _deviations(ratio: Float64, least: float) -> Float64:
+def _deviations(ratio: Float64, least: float, part: float = 1.0) -> Float64:
+    """Robust deviations of logarithms, by the median and its absolute deviation over the lower part of the traces."""
     size = np.log(np.maximum(ratio, 1e-3))
-    middle = float(np.median(size))
-    spread = 1.4826 * float(np.median(np.abs(size - middle)))
+    lower = np.sort(size)[: max(3, round(part * len(size)))]
+    middle = float(np.median(lower))
+    spread = 1.4826 * float(np.median(np.abs(lower - middle)))
     return np.asarray((size - middle) / max(spread, least))

@@ -12,7 +12,7 @@ from gridmap.model import Bool, Float32, Float64
 
 _COLUMNS = 48
 _CUT = 3.0
-_FEWEST = 10
+_FEWEST = 8
 _TELLING = 3.0
 """Times at which traces some steps apart differ this many times more than neighbours do are compared; elsewhere noise
 drowns how the ground changes."""

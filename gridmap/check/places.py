@@ -27,8 +27,9 @@ def findings_of_place(found: Corrections, setup: Setup) -> list[Finding]:
     Returns
     -------
     list of Finding
-        What the map puts right by itself is a note. Lines stored the wrong way round or exchanged need a word in the
-        site file; ground that was not walked, and data that are lost, need walking.
+        What the map puts right by itself is a note, and so is a shift of less than half a line spacing. Lines stored
+        the wrong way round or exchanged need a word in the site file; ground that was not walked, and data that are
+        lost, need walking.
     """
     shapes = {fault.name: fault.shape for fault in found.along}
     out: list[Finding] = []
@@ -60,7 +61,8 @@ def _turned_into(f: PlaceFinding, shape: str, setup: Setup) -> list[Finding]:
         severity = "attention"
         todo = f"Look in the field book; then {_KEYS.format(kind)}."
     elif kind in ("along", "displaced") and not f.applied:
-        severity = "attention"
+        sure = abs(f.size) - (f.sd if math.isfinite(f.sd) else 0.0)
+        severity = "attention" if sure > 0.5 * setup.line_spacing_m else "note"
         todo = f"Measure its pegs again and correct the site file, or {_KEYS.format(kind)}."
     elif kind in ("stagger", "wheel") and not f.applied:
         severity = "attention"

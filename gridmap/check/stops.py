@@ -15,13 +15,13 @@ _STILL = 0.4
 """Difference over the line's usual one at that lag, at most."""
 _NO_GROWTH = 1.1
 """Difference at that lag over the difference of neighbours, at most; on the move it grows with distance."""
-_SOME_GROWTH = 1.25
-"""The same, down to which a stop reaches to both sides of where it is clear."""
+_SOME_GROWTH, _MORE_GROWTH = 1.25, 1.6
+"""The same, down to which a stop reaches to both sides of where it is clear; the second where traces agree clearly."""
 _HALVES = 1.6
 """The same of the means of both halves of a stop, which hold less noise, so that slow change shows."""
-_FEWEST, _SURE = 12, 20
+_FEWEST, _SURE = 16, 24
 """Traces of a stop, at least; fewer than the second count only where they agree within `_CLEARLY` of usual: ground
-that is the same over half a metre looks like a stop of ten traces."""
+that is the same over half a metre looks like a stop of a dozen traces."""
 _CLEARLY = 0.2
 _MOVES = 2.0
 """The line's usual difference at that lag over that of neighbours must be this much, or stops cannot be told."""
@@ -54,9 +54,8 @@ def find_stops(line: str, unlike: Unlike, out: Bool, along_m: Float64) -> list[F
     bad = np.convolve(out.astype(int), np.ones(LAG + 1, int), mode="valid") > 0
     close = (far < _STILL * unlike.usual[LAG]) & ~bad
     strict = close & (far <= _NO_GROWTH * local)
-    spans = [
-        s for s in runs(close & (far <= _SOME_GROWTH * local), join=2) if strict[s[0] : s[1] + 1].sum() > 2
-    ]
+    growth = np.where(far < _CLEARLY * unlike.usual[LAG], _MORE_GROWTH, _SOME_GROWTH)
+    spans = [s for s in runs(close & (far <= growth * local), join=2) if strict[s[0] : s[1] + 1].sum() > 2]
     found = []
     for first, last in _still(spans, unlike, near, far) or _still(runs(strict, join=1), unlike, near, far):
         severity: Severity = "attention"

@@ -61,11 +61,14 @@ def check_survey(
     found = [*known, *(f for line in lines for f in line.findings), *compare_lines(lines, setup)]
     if setup.placed and lines:
         by_name = {line.name: line.xy_m for line in lines} | dict(absent or {})
+        by_name |= _where_walked(by_name, places)
         rows = rows_of(list(by_name), list(by_name.values()))
         found += find_holes(rows, by_name) + find_edges(rows, size_m)
     if places is not None:
-        found += findings_of_place(places, setup)
-    found = _once(_shared_tones(found, len(lines)))
+        of_place = findings_of_place(places, setup)
+        pairs = {name for f in places.findings if f.kind == "duplicate" for name in f.lines}
+        found = [f for f in found if f.kind != "duplicate" or f.line not in pairs] + of_place
+    found = _once(_explained(_shared(found, len(lines))))
     checked = tuple(
         CheckedLine(
             line.name,
@@ -82,6 +85,27 @@ def check_survey(
     return Verdict(worst(ranked) != "walk again", ranked, checked, site, said)
 
 
+def _where_walked(lines_xy_m: Mapping[str, Float64], places: Corrections | None) -> dict[str, Float64]:
+    """Places of lines that were walked beside their label: a wrong label is a finding of its own, no hole."""
+    moved = {d.name: d.across_m for d in places.displaced} if places is not None else {}
+    out = {}
+    for name in moved.keys() & lines_xy_m.keys():
+        xy = lines_xy_m[name]
+        axis = (xy[-1] - xy[0]) / max(float(np.hypot(*(xy[-1] - xy[0]))), 1e-9)
+        normal = np.array([-axis[1], axis[0]])
+        out[name] = xy + moved[name] * (normal if normal.sum() >= 0 else -normal)
+    return out
+
+
+def _explained(found: Sequence[Finding]) -> list[Finding]:
+    """Drop what follows from another finding: a short line's wide interval, a clipped line's small direct wave."""
+    short = {f.line for f in found if f.kind == "short"}
+    clipped = {f.line for f in found if f.kind == "clipped"}
+    walked = {f.line for f in found if f.kind in ("stopped", "backed up")}
+    lost = {"interval": short, "weak": clipped, "noisy": clipped, "wheel": walked}
+    return [f for f in found if not (f.line and f.line in lost.get(f.kind, ()))]
+
+
 def _once(found: Sequence[Finding]) -> list[Finding]:
     """Drop what is said twice of one line: the count of traces and the neighbours' likeness both see it is short."""
     out: list[Finding] = []
@@ -96,10 +120,17 @@ def _once(found: Sequence[Finding]) -> list[Finding]:
     return out
 
 
-def _shared_tones(found: Sequence[Finding], count: int) -> list[Finding]:
-    """Tell a tone that several lines share once, for the survey."""
-    tones = [f for f in found if f.kind == "tone"]
-    out = [f for f in found if f.kind != "tone"]
+def _shared(found: Sequence[Finding], count: int) -> list[Finding]:
+    """Tell once, for the survey, what several lines share: a tone, a trace interval, a record that is too short."""
+    out = [f for f in found if f.kind not in ("tone", "interval", "window") or not f.line]
+    for kind in ("interval", "window"):
+        mine = [f for f in found if f.kind == kind and f.line]
+        if len(mine) < max(_COMMON, 0.5 * count):
+            out += mine
+        else:
+            first = max(mine, key=lambda f: f.severity == worst(mine))
+            out.append(replace(first, line="", words=f"{first.words} (on {len(mine)} of {count} lines)"))
+    tones = [f for f in found if f.kind == "tone" and f.line]
     while tones:
         mhz = tones[0].figures[0].value
         same = [f for f in tones if abs(f.figures[0].value - mhz) <= _SAME_MHZ]
@@ -109,23 +140,16 @@ def _shared_tones(found: Sequence[Finding], count: int) -> list[Finding]:
             continue
         middle = float(np.median([f.figures[0].value for f in same]))
         share = float(np.median([f.figures[1].value for f in same]))
-        out.append(
-            replace(
-                whole_line(
-                    "",
-                    "tone",
-                    worst(same) or "note",
-                    (
-                        Figure("frequency", middle, "MHz"),
-                        Figure("share of the noise", share, "%"),
-                        Figure("lines", len(same), ""),
-                    ),
-                    f"interference at {middle:.0f} MHz on {len(same)} of {count} lines, {share:.0f} % of what changes "
-                    "from trace to trace",
-                    same[0].what_to_do,
-                )
-            )
+        figures = (
+            Figure("frequency", middle, "MHz"),
+            Figure("share of the noise", share, "%"),
+            Figure("lines", len(same), ""),
         )
+        words = (
+            f"interference at {middle:.0f} MHz on {len(same)} of {count} lines, {share:.0f} % of what changes from "
+            "trace to trace"
+        )
+        out.append(whole_line("", "tone", worst(same) or "note", figures, words, same[0].what_to_do))
     return out
 
 
