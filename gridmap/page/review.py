@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 import sqlite3
@@ -10,12 +11,18 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from gridmap.deliver.html import blocks_of, json_in_html, render
+from gridmap.deliver.page_slices import to_bytes
 from gridmap.errors import GridmapError, InputError, ReadError
+from gridmap.model import Similarity, Volume
 from gridmap.page.base_picture import BasePicture, read_base
 from gridmap.page.change import ChangeError, read_change
 from gridmap.page.rows import all_rows, stamp_of
 from gridmap.page.save import save_change
+from gridmap.page.section import cut_volume
+from gridmap.volume.store import read_volume
 
 Answer = tuple[int, dict[str, Any]]
 _BUSY = "features.gpkg is held by another program. Close it there, or wait: the change is tried again."
@@ -36,6 +43,7 @@ class Review:
     out: Path
     base: BasePicture | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
+    _volume: tuple[str, Volume] | None = None
 
     @property
     def features(self) -> Path:
@@ -76,10 +84,42 @@ class Review:
 
         return self._guarded(save)
 
+    def section(self, words: str) -> Answer:
+        """Cut the volume along a path, written "easting,northing;..." and on, into bytes scaled as the slices are."""
+
+        def cut() -> Answer:
+            try:
+                path = np.array([[float(v) for v in at.split(",")] for at in words.split(";")])
+            except ValueError as problem:
+                raise ChangeError("the path is no list of places") from problem
+            if path.ndim != 2 or path.shape[1] != 2 or len(path) < 2 or not np.isfinite(path).all():
+                raise ChangeError("the path is no list of places")
+            data = json.loads(self._blocks()["data"])
+            with self._lock:
+                volume = self._read_volume()
+            values, step = cut_volume(volume, Similarity(*data["transform"]), path)
+            stack = next(s for s in data["stacks"] if s["windows"][0]["axis"] != "time")
+            cells = to_bytes(values, (stack["low"], stack["high"]))
+            depth = volume.axis_values()
+            return 200, {
+                "traces": cells.shape[0], "samples": cells.shape[1], "step": step,
+                "from": float(depth[0]), "to": float(depth[-1]), "cells": base64.b64encode(cells.tobytes()).decode(),
+            }  # fmt: skip
+
+        return self._guarded(cut)
+
+    def _read_volume(self) -> Volume:
+        """Read the volume as it lies in the folder, once."""
+        folder = self.out / "volume.zarr"
+        stamp = stamp_of(folder / "zarr.json")
+        if self._volume is None or self._volume[0] != stamp:
+            self._volume = stamp, read_volume(folder)
+        return self._volume[1]
+
     def _guarded(self, does: Any) -> Answer:
         try:
             answer: Answer = does()
-        except ChangeError as problem:
+        except InputError as problem:
             return 400, {"error": str(problem)}
         except sqlite3.OperationalError:
             return 503, {"error": _BUSY}

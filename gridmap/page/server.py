@@ -95,6 +95,8 @@ class _Handler(BaseHTTPRequestHandler):
                 )
             elif path == "api/features":
                 self._json(*review.rows(asked.get("unless", "")))
+            elif path == "api/section":
+                self._json(*review.section(asked.get("path", "")))
             elif path == "api/base" and review.base is not None:
                 self._send(200, "image/png", review.base.png)
             elif path == "api/copy":

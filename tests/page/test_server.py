@@ -116,3 +116,80 @@ def test_a_folder_that_is_no_map_is_refused(out, missing):
     assert isinstance(done.exception, InputError)
     assert missing in str(done.exception)
     assert "gridmap map" in str(done.exception)
+
+
+def test_section_is_cut_from_the_volume(start, out):
+    """The middle of the section's strongest bytes over the pipe is where xarray finds the volume's maximum."""
+    import base64
+
+    import numpy as np
+    import xarray
+
+    server = start()
+    x = 1.1
+    status, answer = server.ask(f"api/section?path={500000 + x},5400000.2;{500000 + x},5400002.8")
+    assert status == 200
+    cut = json.loads(answer)
+    cells = np.frombuffer(base64.b64decode(cut["cells"]), np.uint8).reshape(cut["traces"], cut["samples"])
+    volume = xarray.open_zarr(out / "volume.zarr")["amplitude"].sel(x=x, method="nearest")
+    trace = round((1.7 - 0.2) / cut["step"])
+    depth = np.linspace(cut["from"], cut["to"], cut["samples"])
+    deep = depth > 0.4
+    wanted = float(volume.z[deep][int(volume.sel(y=1.7, method="nearest").values[deep].argmax())])
+    strongest = cells[trace][deep] == cells[trace][deep].max()  # bytes end at the top of the colour scale
+    assert depth[deep][strongest].mean() == pytest.approx(wanted, abs=0.03)
+    for bad in ("", "1,2", "1,2;nan,3", "a,b;c,d", "0,0;9e9,9e9", "1,1;1,1"):
+        assert server.ask(f"api/section?path={bad}")[0] == 400
+
+
+def test_base_picture_lies_where_it_belongs(start, out, tmp_path):
+    """A picture in degrees, split at the map's middle meridian, is split at that easting in the map's own metres."""
+    import io
+
+    import numpy as np
+    import rasterio
+    from PIL import Image
+    from pyproj import Transformer
+    from rasterio.transform import from_bounds
+
+    to_degrees = Transformer.from_crs(32633, 4326, always_xy=True)
+    west, south = to_degrees.transform(499990, 5399990)
+    east, north = to_degrees.transform(500012.2, 5400013)
+    picture = np.zeros((3, 400, 400), np.uint8)
+    picture[0, :, :200], picture[2, :, 200:] = 255, 255  # red west, blue east of 500001.1
+    path = tmp_path / "ortho.tif"
+    with rasterio.open(
+        path, "w", driver="GTiff", width=400, height=400, count=3, dtype="uint8", crs=4326,
+        transform=from_bounds(west, south, east, north, 400, 400),
+    ) as data:  # fmt: skip
+        data.write(picture)
+    server = start("--base", str(path))
+    live = json.loads(server.ask()[1].decode().split('id="live">')[1].split("</script>")[0])
+    shown = np.asarray(Image.open(io.BytesIO(server.ask("api/base")[1])).convert("RGB"), dtype=int)
+    left, _, right, _ = live["base"]["bounds"]
+    split = int(np.argmax(shown[shown.shape[0] // 2, :, 2] > 128)) / shown.shape[1] * (right - left) + left
+    assert split == pytest.approx(500001.1, abs=0.08)
+
+
+def test_base_picture_from_elsewhere_is_refused(out, tmp_path):
+    """Another town's plan, a picture without a place, a text: the message says which."""
+    import numpy as np
+    import rasterio
+
+    from gridmap.errors import InputError
+    from gridmap.page.review import open_review
+
+    for name, crs, words in (
+        ("far", 32633, "elsewhere"),
+        ("bare", None, "no CRS"),
+        ("text", "", "cannot be read"),
+    ):
+        path = tmp_path / f"{name}.tif"
+        if crs == "":
+            path.write_text("no picture")
+        else:
+            with rasterio.open(path, "w", driver="GTiff", width=4, height=4, count=1, dtype="uint8", crs=crs,
+                               transform=rasterio.transform.from_origin(1000, 1000, 1, 1)) as data:  # fmt: skip
+                data.write(np.ones((1, 4, 4), np.uint8))
+        with pytest.raises(InputError, match=words):
+            open_review(out, path)

@@ -6,10 +6,18 @@ export const MARK = { found: "", accepted: " \u2713", drawn: " \u270e", rejected
 export const DASH = { found: [], accepted: [], drawn: [10, 5], rejected: [2, 5] };
 export const FACE = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif";
 
+let held = null;
+
 export function themed() {
+  if (held && held.of === document.documentElement.dataset.theme) return held;
   const style = getComputedStyle(document.documentElement);
   const get = (name) => style.getPropertyValue(`--${name}`).trim();
-  return { ink: get("ink"), soft: get("soft"), card: get("card"), rule: get("rule"), accent: get("accent"), hatch: get("hatch"), stroke: get("hatch-line"), edge: get("edge") };
+  held = {
+    of: document.documentElement.dataset.theme,
+    ink: get("ink"), soft: get("soft"), card: get("card"), rule: get("rule"), accent: get("accent"), hatch: get("hatch"),
+    stroke: get("hatch-line"), edge: get("edge"),
+  };
+  return held;
 }
 
 // A canvas as sharp as the screen, cleared; its ink counts in CSS pixels.

@@ -1,7 +1,8 @@
 // The link to the server: features as the file holds them, changes saved one after another, nothing dropped.
 import { live } from "./data.js";
 import { el, say, apart } from "./dom.js";
-import { tell } from "./state.js";
+import { change, tell } from "./state.js";
+import { base } from "./plan.js";
 import { nameOf, setFeatures } from "./features.js";
 import { forget, localStorageGet, localStorageSet, savedBy } from "./edits.js";
 
@@ -110,8 +111,21 @@ export async function refresh(always) {
   }
 }
 
+// A site plan or orthophoto under the slices.
+async function fetchBase() {
+  try {
+    const answer = await fetch(`${live.api}base`);
+    Object.assign(base, { picture: await createImageBitmap(await answer.blob()), bounds: live.base.bounds });
+    change({ opacity: 0.7 }, "base");
+    el("opacity").value = "70";
+  } catch {
+    say("The base picture could not be read.");
+  }
+}
+
 export async function startLink() {
   if (!live) return;
+  if (live.base) fetchBase();
   savedBy(enqueue);
   const left = JSON.parse(localStorageGet(WAITING) || "[]");
   await refresh(true);

@@ -62,7 +62,7 @@ export function drawControl(ink, view, colours) {
     ink.lineWidth = 2;
     ink.stroke();
     ink.fill();
-    label(ink, shortened(point.name), x, y - 16, "center");
+    label(ink, shortened(point.name), x, y < view.frame.top + 28 ? y + 20 : y - 16, "center");
   }
 }
 

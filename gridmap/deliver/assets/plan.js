@@ -35,7 +35,10 @@ export function paintedSlice() {
   return painted.canvas;
 }
 
+let hatch = null;
+
 function hatched(ink, colours) {
+  if (hatch && hatch.of === colours.of) return hatch.pattern;
   const tile = document.createElement("canvas");
   tile.width = tile.height = 8;
   const pen = tile.getContext("2d");
@@ -49,7 +52,8 @@ function hatched(ink, colours) {
     pen.lineTo(shift + 8, 0);
     pen.stroke();
   }
-  return ink.createPattern(tile, "repeat");
+  hatch = { of: colours.of, pattern: ink.createPattern(tile, "repeat") };
+  return hatch.pattern;
 }
 
 function drawRaster(ink, colours) {

@@ -1,5 +1,6 @@
 // What sections are drawn from: radargrams of walked lines, and cuts through the slices along any path.
-import { data, packedLines } from "./data.js";
+import { data, live, packedLines } from "./data.js";
+import { bytesOf } from "./inflate.js";
 import { sliceCells, unpackBeside } from "./slices.js";
 
 const packedGrams = packedLines("radargrams");
@@ -38,10 +39,29 @@ export function envelopeOf(gram) {
   return out;
 }
 
+// Lengths along a path at its vertices.
+function pathLengths(path) {
+  const lengths = [0];
+  for (let k = 1; k < path.length; k += 1) lengths.push(lengths[k - 1] + Math.hypot(path[k][0] - path[k - 1][0], path[k][1] - path[k - 1][1]));
+  return lengths;
+}
+
+// A cut through the volume, which the server has; null where there is none, or it does not answer.
+export async function cutVolume(path) {
+  if (!live) return null;
+  try {
+    const answer = await fetch(`${live.api}section?path=${path.map((p) => p.join(",")).join(";")}`);
+    if (answer.status !== 200) return null;
+    const cut = await answer.json();
+    return { ...cut, kind: "depth", cells: bytesOf(cut.cells), first: 0, path, along: pathLengths(path), name: "section through the volume" };
+  } catch {
+    return null;
+  }
+}
+
 // A cut through the depth slices along a path on the map; traces lie one cell apart.
 export function cutSlices(path, stackIndex) {
-  const stack = data.stacks[stackIndex], { west, north, cell } = data.raster, lengths = [0];
-  for (let k = 1; k < path.length; k += 1) lengths.push(lengths[k - 1] + Math.hypot(path[k][0] - path[k - 1][0], path[k][1] - path[k - 1][1]));
+  const stack = data.stacks[stackIndex], { west, north, cell } = data.raster, lengths = pathLengths(path);
   const whole = lengths[lengths.length - 1], traces = Math.max(2, Math.round(whole / cell) + 1), samples = stack.windows.length;
   const cells = new Uint8Array(traces * samples), step = whole / (traces - 1);
   for (let i = 0, piece = 0; i < traces; i += 1) {
@@ -55,6 +75,6 @@ export function cutSlices(path, stackIndex) {
   const middle = (w) => (w.top + w.base) / 2, tops = stack.windows;
   return {
     kind: "depth", cells, traces, samples, first: 0, step,
-    from: middle(tops[0]), to: middle(tops[samples - 1]), path, along: lengths,
+    from: middle(tops[0]), to: middle(tops[samples - 1]), path, along: lengths, name: "section through the slices",
   };
 }

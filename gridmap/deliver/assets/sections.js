@@ -7,7 +7,7 @@ import { depthWords } from "./velocity.js";
 import { goTo, windowsOf } from "./ruler.js";
 import { nearestLine, awayFrom, lengthOf } from "./features.js";
 import { lineAcross, placeAt } from "./crossing.js";
-import { cutSlices, hasRadargrams, radargram } from "./radargrams.js";
+import { cutSlices, cutVolume, hasRadargrams, radargram } from "./radargrams.js";
 import { section, depthOfDown, drawSection, ends, fromScreen, moveCursor, toScreen } from "./section.js";
 import { curve, curveWords, velocityThrough } from "./hyperbola.js";
 import { plate, spot, stroke } from "./ink.js";
@@ -21,6 +21,7 @@ function show(gram, line, name, along) {
   el("section-line").value = String(section.index);
   el("section").setAttribute("aria-label", `Vertical section, ${name}`);
   for (const part of document.querySelectorAll(".of-time")) part.hidden = gram.kind !== "time";
+  el("curve-form").hidden = gram.kind !== "time" || !curve.on;
   readSection();
   change({}, "sectioned");
 }
@@ -32,12 +33,12 @@ export async function openLine(index, along) {
   if (section.index === index) show(gram, line, `line ${shortened(line.name)}`, along ?? section.along);
 }
 
-export function openPath(path) {
+export async function openPath(path) {
+  if (!lengthOf(path)) return;
   section.index = -1;
-  const gram = cutSlices(path, DEPTHS);
-  curve.on = false;
-  show(gram, { path, along: gram.along }, "drawn section through the slices", 0);
-  if (!lengthOf(path)) close();
+  showCurve(false);
+  const gram = (await cutVolume(path)) || cutSlices(path, DEPTHS);
+  show(gram, { path, along: gram.along }, gram.name, 0);
 }
 
 export function openAcross(feature) {
@@ -82,6 +83,12 @@ function setSlice(down) {
     if (w.axis !== "elevation" && off < least) { least = off; best = k; }
   });
   if (least < Infinity) goTo(best);
+}
+
+function showCurve(on_) {
+  curve.on = on_;
+  el("curve").setAttribute("aria-pressed", String(on_));
+  el("curve-form").hidden = !on_;
 }
 
 let dragging = null;
@@ -217,13 +224,7 @@ export function startSections() {
   el("section-close").addEventListener("click", close);
   el("gain").addEventListener("input", () => { section.gain = Number(el("gain").value); change({}); });
   el("echo").addEventListener("change", () => { section.envelope = el("echo").value === "envelope"; change({}); });
-  el("curve").addEventListener("click", () => {
-    curve.on = !curve.on;
-    el("curve").setAttribute("aria-pressed", String(curve.on));
-    el("curve-form").hidden = !curve.on;
-    readSection();
-    change({});
-  });
+  el("curve").addEventListener("click", () => { showCurve(!curve.on); readSection(); change({}); });
   el("curve-v").addEventListener("input", () => setVelocity(Number(el("curve-v").value)));
   el("curve-map").textContent = `The map rests on ${data.velocity.v[0].toFixed(3)} m/ns \u00b1 ${data.velocity.sd.toFixed(3)}.`;
   canvas.addEventListener("pointerdown", down);

@@ -29,10 +29,17 @@ export function signedShades(rgb, gain) {
   return shades;
 }
 
+const pictures = new WeakMap();
+
 export function paintCells(canvas, cells, rows, columns, shades) {
-  if (canvas.width !== columns || canvas.height !== rows) { canvas.width = columns; canvas.height = rows; }
-  const ink = canvas.getContext("2d"), picture = ink.createImageData(columns, rows);
-  const out = new Uint32Array(picture.data.buffer);
+  let held = pictures.get(canvas);
+  if (!held || held.width !== columns || held.height !== rows) {
+    canvas.width = columns;
+    canvas.height = rows;
+    held = new ImageData(columns, rows);
+    pictures.set(canvas, held);
+  }
+  const out = new Uint32Array(held.data.buffer);
   for (let k = 0; k < cells.length; k += 1) out[k] = shades[cells[k]];
-  ink.putImageData(picture, 0, 0);
+  canvas.getContext("2d").putImageData(held, 0, 0);
 }
