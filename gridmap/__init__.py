@@ -1,7 +1,7 @@
 """Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
 
-One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `check_site`, `report`. Each
-imports what it needs when called.
+One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `check_site`, `report`,
+`handover`. Each imports what it needs when called.
 
 Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
 `image`, `velocity`, `volume`, `slices`, `plan`, `deliver`, `pipeline`, `cli`.
@@ -27,6 +27,7 @@ __all__ = [
     "__version__",
     "check_site",
     "demo",
+    "handover",
     "info",
     "lines",
     "map",
@@ -302,6 +303,47 @@ def report(out: Path | str, *, template: Path | str | None = None, date: str | N
     from gridmap.pipeline.report_site import report_site
 
     return report_site(Path(out), template=None if template is None else Path(template), day=date)
+
+
+def handover(
+    out: Path | str,
+    folder: Path | str,
+    *,
+    packed: bool = False,
+    template: Path | str | None = None,
+    date: str | None = None,
+) -> tuple[list[Path], list[str]]:
+    """Put what a GIS or CAD office needs of a finished map into one folder.
+
+    Parameters
+    ----------
+    out : path
+        Output folder of a finished map; its features.gpkg may have been edited.
+    folder : path
+        Folder to make; must not exist or be empty, and not lie within `out`.
+    packed : bool
+        Whether to pack it as a ZIP file beside it too.
+    template : path or None
+        The report's template, for company, contact and date.
+    date : str or None
+        Date for the metadata, year-month-day.
+
+    Returns
+    -------
+    written : list of Path
+        The folder, and the ZIP file where asked for.
+    notes : list of str
+        What is left out, and why.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If `out` is no finished map, or `folder` cannot be used.
+    """
+    from gridmap.pipeline.handover_site import handover_site
+
+    own = None if template is None else Path(template)
+    return handover_site(Path(out), Path(folder), packed=packed, template=own, day=date)
 
 
 def report_template(folder: Path | str) -> None:

@@ -72,18 +72,16 @@ def build_report(
     InputError
         If a date is none, a section is not known, or a section that must stand is left out.
     """
-    stated = _said(made, words)
+    said = stated(made, words)
     if day is not None:
-        stated["date"] = day
-    if "date" in stated:
-        stated["date"] = checked_date(stated["date"], "date of the report")
-    told = Told(made, words, stated)
+        said["date"] = checked_date(day, "date of the report")
+    told = Told(made, words, said)
     w = words
     facts = [(w("facts.site"), told.site)]
     facts += [
-        (w(f"facts.{key}"), stated[key])
+        (w(f"facts.{key}"), said[key])
         for key in ("client", "company", "author", "contact", "reference", "surveyed", "date")
-        if key in stated
+        if key in said
     ]
     facts.append((w("facts.crs"), told.crs_words()))
     return Report(
@@ -93,8 +91,8 @@ def build_report(
         caution_short=CAUTION_SHORT,
         page_word=w("report.page", page="\x01", pages="\x02"),
         facts=tuple(facts),
-        company=stated.get("company", ""),
-        date=stated.get("date", ""),
+        company=said.get("company", ""),
+        date=said.get("date", ""),
         language=w("report.language"),
         logo=_logo(template),
         contents_heading=w("report.contents"),
@@ -103,13 +101,21 @@ def build_report(
     )
 
 
-def _said(made: MadeMap, words: Words) -> dict[str, str]:
-    """Gather what the user said: the site file's [report], and the template's over it."""
-    stated = made.record["parameters"].get("site", {}).get("report") or {}
-    found = {key: clean(stated[key]) for key in SAID if stated.get(key)}
+def stated(made: MadeMap, words: Words) -> dict[str, str]:
+    """Gather what the user said: the site file's [report], and the template's over it.
+
+    Raises
+    ------
+    InputError
+        If a date is no day.
+    """
+    told = made.record["parameters"].get("site", {}).get("report") or {}
+    found = {key: clean(told[key]) for key in SAID if told.get(key)}
     for key in ("company", "client", "author", "contact", "reference", "date"):
         if words(f"report.{key}"):
             found[key] = clean(words(f"report.{key}"))
+    if "date" in found:
+        found["date"] = checked_date(found["date"], "[report] date")
     return found
 
 
