@@ -11,7 +11,7 @@ from gridmap.read.made_map import MadeMap
 LAYERS: Mapping[str, tuple[str, str]] = {
     "linear": ("Long, narrow echoes", "what may be pipes, cables, drains or walls"),
     "outlines": ("Echoes with an area", "what may be tanks, slabs, pits, graves or voids"),
-    "points": ("Points marked by a person", "places that a person marked"),
+    "points": ("Small echoes", "small things, neither long nor wide, and places that a person marked"),
     "above_ground": ("Things above the ground", "echoes that came through the air; nothing of it is buried"),
     "control": (
         "Control points",

@@ -243,6 +243,8 @@ def swatch(sheet: SvgSheet, x: float, y: float, kind: str, colour: str) -> None:
         sheet.polygon(
             [(x, y - 10), (x + 50, y - 10), (x + 50, y + 14), (x, y + 14)], colour, 0.16, colour, 0.5
         )
+    elif kind == "spot":
+        sheet.circle(x + 25, y + 2, 11, "none", colour, 0.5)
     elif kind == "hatch":
         sheet.hatched(x, y - 10, 50, 24)
     elif kind == "peg":
@@ -258,6 +260,8 @@ def _legend(rows: Sequence[Any], made: MadeMap, values: Float32 | None) -> list[
         marks.insert(0, ("line", colour, "long echo"))
     if any(shapely.get_type_id(_shape(r)) in (3, 6) for r in rows):
         marks.insert(0, ("area", colour, "area of echo"))
+    if any(shapely.get_type_id(_shape(r)) in (0, 4) for r in rows):
+        marks.insert(0, ("spot", colour, "small echo"))
     if len(made.layer("control")):
         marks.append(("peg", INK, "control point"))
     if values is not None:
