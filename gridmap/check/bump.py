@@ -18,6 +18,8 @@ _LEAST_SD_ALONG, _LEAST_SD_QUICK = 0.2, 0.12
 """Logarithms scatter by at least this much from trace to trace: clutter moves the one, few samples the other."""
 _QUIETER = 0.6
 """For long bursts the quieter three fifths of a line say what is usual: they may fill the rest."""
+_LOUD = 2.5
+"""And they are this many times as rough as the quieter part."""
 _BUMP_M = 1.5
 """A stretch up to this long is a bump; a longer one, or many of them, is interference from elsewhere."""
 _MANY = 6
@@ -59,7 +61,12 @@ def find_bursts(
     step_m = float(along_m[-1]) / max(1, len(along_m) - 1)
     if not any((b - a + 1) * step_m > _BUMP_M for a, b in spans):
         low = np.where(out, 0.0, burst_score(rough, _QUIETER))
-        wide = [(a, b) for a, b in runs(low > _SEED, join=3) if (b - a + 1) * step_m > _BUMP_M]
+        quiet = float(np.quantile(rough.quick, 0.5 * _QUIETER))
+        wide = [
+            (a, b)
+            for a, b in runs((low > _SEED) & (rough.quick > _LOUD * quiet), join=3)
+            if (b - a + 1) * step_m > _BUMP_M and b - a + 1 < (1.0 - _QUIETER) * 1.25 * len(low)
+        ]
         spans = wide + [(a, b) for a, b in spans if not any(a <= d and b >= c for c, d in wide)]
     if not spans:
         return []
