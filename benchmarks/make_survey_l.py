@@ -3,9 +3,10 @@
 A square (50 m: a quarter hectare; `--side 100`: a hectare) covered by swaths of 16 channels 0.08 m apart,
 a trace each 0.05 m, 512 samples of 0.1 ns: 0.7 million traces and 1.7 GB a quarter hectare. Neighbouring
 swaths share two channels' ground, and every second one was driven back. The square was done in blocks, a day
-each, that overlap by half a swath; each block has its own gain, each channel its own gain and delay.
-Channels are SEG-Y files of their own (`S001_C01.sgy`). ground.json says what lies where and what each channel,
-swath and block does to the signal. The same options give the same bytes.
+each, that overlap by half a swath; each block has its own gain, each channel its own gain and delay, and its
+antennas couple directly by a strength that says nothing of how well they hear echoes. Channels are SEG-Y files of
+their own (`B1_S001_C01.sgy`). ground.json says what lies where and what each channel, swath and block does to the
+signal. The same options give the same bytes.
 """
 
 from __future__ import annotations
@@ -126,7 +127,7 @@ def lay_swaths(side_m: float, channels: int, shared: int, blocks: int) -> list[S
         count = max(1, int(np.ceil(round((end - first) / step, 6))) + 1)
         for k in range(count):
             n = len(swaths)
-            swaths.append(Swath(f"S{n + 1:03d}", block, round(first + k * step, 4), bool(n % 2)))
+            swaths.append(Swath(f"B{block + 1}_S{n + 1:03d}", block, round(first + k * step, 4), bool(n % 2)))
     return swaths
 
 
@@ -135,6 +136,7 @@ def channel_faults(channels: int, swaths: int, blocks: int) -> dict[str, np.ndar
     rng = np.random.default_rng([5001, 1])
     return {
         "channel_gain": np.exp(0.25 * rng.normal(size=channels)),
+        "channel_coupling": np.exp(0.2 * rng.normal(size=channels)),
         "channel_delay_ns": 0.15 * rng.normal(size=channels),
         "block_gain": np.exp(0.35 * rng.normal(size=blocks)),
         "block_delay_ns": 0.1 * rng.normal(size=blocks),
@@ -194,7 +196,7 @@ def record(
         echoes.lay_interface(out, mid, zero, depth, waves, reflection, pulse, before, per_m, LOSS_NP_PER_M)
     out *= np.float32(SOURCE)
     place = zero[:, None] + rng.normal(0, 0.01 / interval, mid.shape[:2])
-    echoes.lay_direct(out, place, np.ones(channels), direct, before)
+    echoes.lay_direct(out, place, faults["channel_coupling"], direct, before)
     # Ringing of each channel's own shell, the same all along, and the slow undershoot after the direct wave.
     late = np.clip(np.arange(SAMPLES) * interval - zero_ns[:, None], 0, None)
     tones = np.random.default_rng([5001, 2]).uniform([0.25, 0, 6], [0.45, 2 * np.pi, 14], (channels, 3))
@@ -209,7 +211,7 @@ def record(
 
 
 def site_file(side_m: float, swaths: list[Swath], channels: int) -> str:
-    """Write the site file: a rule a swath."""
+    """Write the site file: a rule a block."""
     corners = (("A", 0.0, 0.0), ("B", side_m, 0.0), ("C", side_m, side_m), ("D", 0.0, side_m))
     control = "".join(
         f'[[control]]\nname = "{name}"\nlocal_m = [{x}, {y}]\nmap_m = {list(FRAME.to_map(x, y))}\n\n'
@@ -217,14 +219,17 @@ def site_file(side_m: float, swaths: list[Swath], channels: int) -> str:
     )
     width = round(swaths[-1].x_m + 0.5 * channels * CHANNEL_M, 3)
     rules = []
-    for swath in swaths:
-        toward = -1 if swath.back else 1
-        x = round(swath.x_m - toward * 0.5 * (channels - 1) * CHANNEL_M, 4)
-        start, end = (side_m, 0.0) if swath.back else (0.0, side_m)
+    for block in sorted({swath.block for swath in swaths}):
+        mine = [swath for swath in swaths if swath.block == block]
+        first, last = (side_m, 0.0) if mine[0].back else (0.0, side_m)
         rules.append(
-            f'[[lines]]\nfiles = "lines/{swath.name}_C*.sgy"\nfirst_start_m = [{x}, {start}]\n'
-            f"first_end_m = [{x}, {end}]\nstep_m = [{toward * CHANNEL_M}, 0.0]\nzigzag = false\n\n"
+            f'[[swaths]]\nfiles = "lines/B{block + 1}_S*_C*.sgy"\nchannels = {channels}\n'
+            f"channel_spacing_m = {CHANNEL_M}\nfirst_start_m = [{mine[0].x_m}, {first}]\n"
+            f"first_end_m = [{mine[0].x_m}, {last}]\n"
         )
+        if len(mine) > 1:
+            rules.append(f"step_m = [{round(mine[1].x_m - mine[0].x_m, 4)}, 0.0]\nzigzag = true\n")
+        rules.append("\n")
     return (
         "# Reference survey L: invented and simulated, for runs at scale.\n"
         f'[site]\nname = "Survey L, {side_m:g} m"\ncrs = "EPSG:32633"\nsize_m = [{max(width, side_m)}, {side_m}]\n\n'

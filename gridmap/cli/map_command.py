@@ -62,6 +62,13 @@ def command(
     import gridmap
 
     result = gridmap.map(
-        site, out, data=data, replace_old=replace_old, edits=edits, progress=Progress(), work=work, keep_work=keep_work
+        site,
+        out,
+        data=data,
+        replace_old=replace_old,
+        edits=edits,
+        progress=Progress(),
+        work=work,
+        keep_work=keep_work,
     )
     return print_result(result)

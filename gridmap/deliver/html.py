@@ -156,7 +156,9 @@ def joined_modules(entry: str) -> str:
         for _, below in _IMPORT.findall(text):
             take(below, (*above, name))
         exported = ", ".join(_EXPORT.findall(text))
-        text = _IMPORT.sub(lambda found: f"const {{{found[1]}}} = {_scope(found[2])};\n" if found[1] else "", text)
+        text = _IMPORT.sub(
+            lambda found: f"const {{{found[1]}}} = {_scope(found[2])};\n" if found[1] else "", text
+        )
         text = _EXPORT.sub(lambda found: found[0].removeprefix("export "), text)
         done[name] = f"const {_scope(name)} = (() => {{\n{text}return {{ {exported} }};\n}})();\n"
 

@@ -77,7 +77,8 @@ def run_record(
     last = {
         "parameters": parameters,
         "inputs": [
-            {"path": relative(path, base), "bytes": path.stat().st_size, "sha256": sha} for path, sha in inputs.items()
+            {"path": relative(path, base), "bytes": path.stat().st_size, "sha256": sha}
+            for path, sha in inputs.items()
         ],
         "stages": [{"name": name, "seconds": round(float(s), 3)} for name, s in stage_seconds.items()],
         "outputs": list(outputs),

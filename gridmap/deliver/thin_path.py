@@ -40,7 +40,9 @@ def thin_path(xy_m: Float64, along_m: Float64, tolerance_m: float = 0.01) -> NDA
         inner = np.arange(first + 1, end)
         span = points[end] - points[first]
         length = float(span[2])
-        share = (points[inner, 2] - points[first, 2]) / length if length > 0 else (inner - first) / (end - first)
+        share = (
+            (points[inner, 2] - points[first, 2]) / length if length > 0 else (inner - first) / (end - first)
+        )
         off = np.abs(points[inner] - points[first] - share[:, None] * span).max(axis=1)
         worst = int(np.argmax(off))
         if off[worst] > tolerance_m:

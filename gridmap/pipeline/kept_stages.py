@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 from gridmap.condition.air_echo import AirEcho
+from gridmap.condition.levels import Levels
 from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.features.find import find_features
 from gridmap.features.ground import Ground
@@ -19,6 +20,7 @@ from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.frame import Frame
 from gridmap.pipeline.inputs import Inputs
 from gridmap.pipeline.kept import digest
+from gridmap.pipeline.level_lines import level_lines
 from gridmap.pipeline.line_store import LineStore
 from gridmap.pipeline.read_lines import put_right
 from gridmap.pipeline.run import Run
@@ -70,6 +72,21 @@ class KeptStages:
             return self.work.stored("placed", key, lines), moved, found
 
         return self.work.once("placed", key, self.run, make)
+
+    def levelled(
+        self, signal: Conditioned, lines: list[CleanLine], recipe: Recipe
+    ) -> tuple[Conditioned, list[CleanLine], Levels]:
+        """Take gains off that lines do not share; see `gridmap.pipeline.level_lines.level_lines`."""
+        arrays = [(plan.name, plan.block, plan.swath, plan.channel) for plan in self.site.lines]
+        key = self._next("levelled", self.site.corrections.gains, arrays)
+
+        def rewrite(some: Sequence[CleanLine], change: Callable[[list[CleanLine]], None]) -> list[CleanLine]:
+            return self.work.rewrite("levelled", key, some, some[0].traces.shape[1], change)[1]
+
+        def make() -> tuple[Conditioned, list[CleanLine], Levels]:
+            return level_lines(self.site, signal, lines, recipe, self.run, rewrite)
+
+        return self.work.once("levelled", key, self.run, make)
 
     def velocity(
         self, lines: list[CleanLine], survey: Survey, recipe: Recipe

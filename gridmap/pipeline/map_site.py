@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -9,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from gridmap.condition.air_echo import AirEcho
+from gridmap.condition.levels import Levels
 from gridmap.condition.recipe import Conditioned, Recipe
 from gridmap.deliver.folder import Delivery, write_delivery
 from gridmap.deliver.outfolder import finished_folder, refuse_folder
@@ -149,6 +151,7 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
     with run.stage(1):
         signal = kept.conditioned(clean, recipe)
         lines, placed, found = kept.put_right(signal, placed, recipe)
+        signal, lines, levels = kept.levelled(signal, lines, recipe)
         placed = follow_ground(placed, survey)
     with run.stage(2):
         evidence, above, lines = kept.velocity(lines, survey, recipe)
@@ -208,7 +211,7 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
             raster=raster, coverage=on_map[2][0], reach=on_map[3][0],
             interpolation_sd=on_map[4][0] if np.isfinite(gridding.sd).any() else None, summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
-            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, above, ground),
+            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, levels, above, ground),
             stage_seconds=run.seconds, inputs=inputs.sha,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
@@ -303,6 +306,7 @@ def _parameters(
     gridding: Gridding,
     lines: list[CleanLine],
     found: Corrections,
+    levels: Levels,
     above: tuple[AirEcho, ...],
     ground: GroundBelow | None,
 ) -> dict[str, object]:
@@ -324,6 +328,7 @@ def _parameters(
         },
         "imaging": layout.mode,
         "terrain": None if ground is None else {"relief_m": ground.relief_m, **asdict(ground.report)},
+        "gains": {ln.name: round(math.exp(g), 4) for ln, g in zip(lines, levels.line, strict=True)},
         "cell_m": layout.grid.cell_m,
         "slice_thickness_m": round(windows.base_m - windows.top_m, 4),
         "time_zero_ns": {ln.name: round(ln.time_zero_ns, 4) for ln in lines},

@@ -35,6 +35,7 @@ VERSIONS = {
     "prepared": 1,
     "conditioned": 1,
     "placed": 1,
+    "levelled": 1,
     "velocity": 1,
     "volume": 2,
     "features": 1,

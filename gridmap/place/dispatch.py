@@ -227,7 +227,7 @@ def _place(line: Line, plan: LinePlan, survey: Survey) -> Placed:
     if plan.placing == "pegs":
         return Placed(place_by_pegs(line, plan.start_m, plan.end_m))
     if plan.placing == "track":
-        return _by_track(line, survey)
+        return _by_track(line, survey, plan.aside_m)
     toward = plan.toward_m or plan.end_m
     if plan.placing == "wheel":
         placed, wheel = place_by_wheel(
@@ -255,16 +255,17 @@ def _place(line: Line, plan: LinePlan, survey: Survey) -> Placed:
     return _by_even_marks(line, plan, toward)
 
 
-def _by_track(line: Line, survey: Survey) -> Placed:
+def _by_track(line: Line, survey: Survey, aside_m: float) -> Placed:
     if survey.track is None or survey.plan is None:
         raise PlaceError(f"line {line.name} is placed by a track, and none was read. Add the table [track].")
     how = survey.plan
+    ahead_m, left_m, up_m = how.lever_arm_m
     placed, report = place_by_track(
         line,
         survey.track,
         time_offset_s=how.time_offset_s or 0.0,
         latency_s=how.latency_s or 0.0,
-        lever_arm_m=how.lever_arm_m,
+        lever_arm_m=(ahead_m, left_m - aside_m, up_m),
         gap_max_s=how.gap_max_s,
         min_quality=how.min_quality,
         antenna_height_m=survey.antenna_height_m,

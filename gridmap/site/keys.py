@@ -75,6 +75,24 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "positions",
         "nominal_spacing_m",
     ),
+    "swaths": (
+        "files",
+        "prefix",
+        "channels",
+        "channel_spacing_m",
+        "first_channel",
+        "first_start_m",
+        "first_end_m",
+        "direction",
+        "length_m",
+        "step_m",
+        "spacing_m",
+        "toward",
+        "zigzag",
+        "origin_m",
+        "rotation_deg",
+        "positions",
+    ),
     "processing": (
         "sample_interval_ns",
         "recipe",
@@ -91,7 +109,17 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "stake_every_m",
         "air_echoes",
     ),
-    "corrections": ("wheel", "stagger", "reversed", "swapped", "duplicate", "along", "displaced", "level"),
+    "corrections": (
+        "wheel",
+        "stagger",
+        "reversed",
+        "swapped",
+        "duplicate",
+        "along",
+        "displaced",
+        "level",
+        "gains",
+    ),
     "report": (
         "company",
         "client",
@@ -110,7 +138,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
 }
 """Every key by table, in the order of the manual."""
 
-REPEATED = ("control", "tie", "line", "lines")
+REPEATED = ("control", "tie", "line", "lines", "swaths")
 """Tables that stand in double brackets and may come more than once."""
 
 PLACEHOLDER = "FILL IN"

@@ -1,8 +1,7 @@
-"""From [[line]] and [[lines]] tables to the plan of every line walked."""
+"""From [[line]], [[lines]] and [[swaths]] tables to the plan of every line walked."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,12 +10,11 @@ from gridmap.errors import SiteError
 from gridmap.site.absent import with_absent
 from gridmap.site.keys import DIRECTIONS, Table
 from gridmap.site.paths import find_file, find_pattern
+from gridmap.site.pegs import SHORTEST_M, check_name, read_block, read_far_end, read_peg, read_step
 from gridmap.site.placing import NOWHERE, placing_of, read_placing, read_spacing
 from gridmap.site.records import LinePlan
-from gridmap.site.rules import Point, end_from_direction, in_block, number_gap, off_line_m, write_out
-
-_SHORTEST_M = 0.01
-_FAR_M = 1e8
+from gridmap.site.rules import in_block, number_gap, off_line_m, write_out
+from gridmap.site.swaths import read_swaths
 
 
 def read_lines(
@@ -27,7 +25,7 @@ def read_lines(
     Parameters
     ----------
     tables : sequence of Table
-        The [[line]] and [[lines]] tables.
+        The [[line]], [[lines]] and [[swaths]] tables.
     root : Path
         Folder that data paths start in, absolute.
     source : str
@@ -51,9 +49,13 @@ def read_lines(
         )
     plans: list[tuple[Table, LinePlan]] = []
     missing: list[tuple[Table, str]] = []
-    for table in tables:
+    swaths = 0
+    for block, table in enumerate(tables):
         if table.name == "lines":
-            plans.extend((table, plan) for plan in _rule(table, root, absent_ok))
+            plans.extend((table, replace(plan, block=block)) for plan in _rule(table, root, absent_ok))
+        elif table.name == "swaths":
+            plans.extend((table, replace(plan, block=block)) for plan in read_swaths(table, root, swaths))
+            swaths = 1 + max(plan.swath or 0 for _, plan in plans)
         else:
             plan, fault = _single(table, root)
             plans.append((table, plan))
@@ -69,11 +71,11 @@ def _single(table: Table, root: Path) -> tuple[LinePlan, str | None]:
     table.need("file", 'Name the data file, such as file = "lines/L001.sgy".')
     path, fault = find_file(table, "file", root)
     if "name" in table:
-        name = _check_name(
+        name = check_name(
             table, "name", table.string("name", fix="Leave the key out to use the file's name.")
         )
     else:
-        name = _check_name(table, "file", path.stem)
+        name = check_name(table, "file", path.stem)
     return _placed(table, name, path), fault
 
 
@@ -82,10 +84,14 @@ def _placed(table: Table, name: str, path: Path) -> LinePlan:
     placing = placing_of(table)
     start_fix = "Write the x and y of the first peg in the order walked, such as start_m = [0, 0]."
     if placing == "pegs":
-        start = _peg(table, "start_m", start_fix)
-        return LinePlan(name, path, start, _far_end(table, start, "start_m", "end_m"))
-    start = _peg(table, "start_m", start_fix) if "start_m" in table else NOWHERE
-    end = _far_end(table, start, "start_m", "end_m") if {"start_m", "end_m"} <= set(table.values) else NOWHERE
+        start = read_peg(table, "start_m", start_fix)
+        return LinePlan(name, path, start, read_far_end(table, start, "start_m", "end_m"))
+    start = read_peg(table, "start_m", start_fix) if "start_m" in table else NOWHERE
+    end = (
+        read_far_end(table, start, "start_m", "end_m")
+        if {"start_m", "end_m"} <= set(table.values)
+        else NOWHERE
+    )
     plan = LinePlan(name, path, start, end, placing)
     if placing in ("wheel", "marks") and "marks" not in table:
         table.need("start_m", start_fix)
@@ -105,7 +111,7 @@ def _rule(table: Table, root: Path, absent_ok: bool) -> list[LinePlan]:
         files = with_absent(files, _count(table) if "count" in table else None)
     _check_count(table, files)
     prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
-    names = [_check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
+    names = [check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
     placing = placing_of(table)
     if placing in ("track", "stations"):
         for key in ("origin_m", "rotation_deg"):
@@ -115,12 +121,14 @@ def _rule(table: Table, root: Path, absent_ok: bool) -> list[LinePlan]:
             LinePlan(name, path, NOWHERE, NOWHERE, placing) for name, path in zip(names, files, strict=True)
         ]
     spacing = read_spacing(table) if placing == "wheel" else None
-    start = _peg(table, "first_start_m", "Write where the first line began, such as first_start_m = [0, 0].")
-    end = _far_end(table, start, "first_start_m", "first_end_m")
+    start = read_peg(
+        table, "first_start_m", "Write where the first line began, such as first_start_m = [0, 0]."
+    )
+    end = read_far_end(table, start, "first_start_m", "first_end_m")
     step, zigzag = (0.0, 0.0), False
     if len(files) > 1:
-        step = _step(table)
-        if off_line_m(start, end, step) < _SHORTEST_M:
+        step = read_step(table)
+        if off_line_m(start, end, step) < SHORTEST_M:
             key = "step_m" if "step_m" in table else "toward"
             table.fail(
                 key,
@@ -133,7 +141,7 @@ def _rule(table: Table, root: Path, absent_ok: bool) -> list[LinePlan]:
         )
     if "zigzag" in table:
         zigzag = table.flag("zigzag", fix="Write zigzag = true or zigzag = false.")
-    origin, rotation = _block(table)
+    origin, rotation = read_block(table)
     pegs = [
         (in_block(a, origin, rotation), in_block(b, origin, rotation))
         for a, b in write_out(start, end, step, len(files), zigzag)
@@ -142,21 +150,6 @@ def _rule(table: Table, root: Path, absent_ok: bool) -> list[LinePlan]:
         LinePlan(name, path, *both, placing, nominal_spacing_m=spacing)
         for name, path, both in zip(names, files, pegs, strict=True)
     ]
-
-
-def _block(table: Table) -> tuple[Point, float]:
-    """Read where the block of a rule lies: its own origin and how far its axes are turned."""
-    origin: Point = (0.0, 0.0)
-    if "origin_m" in table:
-        origin = _peg(
-            table,
-            "origin_m",
-            "Write where the block's own 0, 0 lies in the grid, such as origin_m = [30, 5].",
-        )
-    if "rotation_deg" not in table:
-        return origin, 0.0
-    fix = "Write the angle from the grid's x to the block's x, anticlockwise, in degrees, such as rotation_deg = 32."
-    return origin, table.number("rotation_deg", low=-360, high=360, fix=fix)
 
 
 def _count(table: Table) -> int:
@@ -183,80 +176,6 @@ def _check_count(table: Table, files: Sequence[Path]) -> None:
             f"Put the missing file back; or add count = {len(files)} if no place was left out between them; "
             "or write one [[lines]] table before the gap and one after it.",
         )
-
-
-def _step(table: Table) -> Point:
-    fix = 'Write step_m = [0.25, 0] or spacing_m = 0.25 with toward = "+x", from one line to the next.'
-    if "step_m" in table:
-        for key in ("spacing_m", "toward"):
-            if key in table:
-                table.fail(key, "step_m is given too", "Keep step_m alone, or spacing_m with toward.")
-        return table.pair("step_m", fix=fix)
-    if "spacing_m" not in table and "toward" not in table:
-        raise SiteError(f"{table.where()}: the step from line to line is missing. {fix}")
-    table.need("spacing_m", fix)
-    table.need("toward", fix)
-    spacing = table.number("spacing_m", low=0, high=1000, above=True, fix=fix)
-    x, y = DIRECTIONS[table.choice("toward", tuple(DIRECTIONS))]
-    return x * spacing, y * spacing
-
-
-def _peg(table: Table, key: str, fix: str) -> Point:
-    table.need(key, fix)
-    peg = table.pair(key, fix=fix)
-    if max(abs(peg[0]), abs(peg[1])) > _FAR_M:
-        table.fail(key, "larger than any place on Earth", "Write metres in the local grid.")
-    return peg
-
-
-def _far_end(table: Table, start: Point, start_key: str, end_key: str) -> Point:
-    fix = f'Write {end_key} = [x, y], or direction = "+y" with length_m = 8.0.'
-    if end_key in table:
-        for key in ("direction", "length_m"):
-            if key in table:
-                table.fail(
-                    key, f"{end_key} is given too", f"Keep {end_key} alone, or direction with length_m."
-                )
-        end = _peg(table, end_key, fix)
-    else:
-        if "direction" not in table and "length_m" not in table:
-            raise SiteError(f"{table.where()}: the end of the line is missing. {fix}")
-        table.need("direction", fix)
-        table.need("length_m", fix)
-        direction = DIRECTIONS[table.choice("direction", tuple(DIRECTIONS))]
-        length = table.number(
-            "length_m", low=0, high=1e5, above=True, fix="Write the taped length of the line, metres."
-        )
-        end = end_from_direction(start, direction, length)
-    if math.dist(start, end) < _SHORTEST_M:
-        key = end_key if end_key in table else "length_m"
-        table.fail(
-            key,
-            f"the line ends where it starts ({start_key})",
-            "Give the pegs of the line in the order walked.",
-        )
-    return end
-
-
-def _check_name(table: Table, key: str, name: str) -> str:
-    plain = (
-        name.isprintable()
-        and "/" not in name
-        and "\\" not in name
-        and (name[:1].isalnum() or name[:1] == "_")
-    )
-    if not plain or len(name) > 80:
-        hint = (
-            'Give it a name with the key name, such as name = "L001"'
-            if key == "file"
-            else "Name it otherwise"
-        )
-        table.fail(
-            key,
-            f"{name[:60]!a} cannot name a line",
-            f"{hint}: begin with a letter or digit, no /, 80 characters at most.",
-        )
-    return name
 
 
 def _fail_missing(missing: Sequence[tuple[Table, str]]) -> None:

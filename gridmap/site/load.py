@@ -72,7 +72,7 @@ def load_site(path: Path, *, data: Path | None = None, absent_ok: bool = False) 
     antenna = read_antenna(tables["antenna"], path.name)
     ground = replace(read_ground(tables["ground"]), ties=read_ties(tables["tie"]))
     processing = read_processing(tables["processing"], tables["record"], path.parent)
-    line_tables = [t for name in document if name in ("line", "lines") for t in tables[name]]
+    line_tables = [t for name in document if name in ("line", "lines", "swaths") for t in tables[name]]
     lines = read_lines(line_tables, root, path.name, absent_ok=absent_ok)
     track = read_track_table(tables["track"], root)
     for way in ("track", "stations"):

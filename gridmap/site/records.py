@@ -124,6 +124,12 @@ class LinePlan:
         Traces at which marks were set, every `mark_every_m`; some may be missing or double.
     mark_every_m : float or None
         Distance from mark to mark, metres.
+    block : int
+        Number of the [[lines]] or [[swaths]] table that the line comes from; 0 for single lines.
+    swath, channel : int or None
+        Of an array: which pass over the ground, from 0 in the whole survey, and which channel, from 0; None: no array.
+    aside_m : float
+        Of a channel that a track places: how far it lies to the left of the array's middle, looking ahead, metres.
     """
 
     name: str
@@ -139,6 +145,10 @@ class LinePlan:
     marks_m: tuple[tuple[float, float], ...] = ()
     mark_traces: tuple[int, ...] = ()
     mark_every_m: float | None = None
+    block: int = 0
+    swath: int | None = None
+    channel: int | None = None
+    aside_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,6 +305,8 @@ class Corrections:
         Lines walked beside their label.
     level : "apply", "report" or "off"
         Time zero and amplitude of single lines against their neighbours.
+    gains : "apply", "report" or "off"
+        Gains of lines, channels, swaths and blocks, which a map would show as stripes and steps.
     """
 
     wheel: Handling = "apply"
@@ -305,6 +317,7 @@ class Corrections:
     along: Handling = "report"
     displaced: Handling = "report"
     level: Handling = "report"
+    gains: Handling = "apply"
 
 
 @dataclass(frozen=True, slots=True)

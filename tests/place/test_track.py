@@ -14,12 +14,13 @@ from gridmap.model import IDENTITY, Line, Similarity, Track
 from gridmap.place.clock import estimate_clock_offset, on_trace_clock, trace_times
 from gridmap.place.control import fit_similarity
 from gridmap.place.crs import projected_crs
-from gridmap.place.dispatch import Placed, place_line, prepare_survey
+from gridmap.place.dispatch import Placed, Survey, place_line, prepare_survey
 from gridmap.place.local_track import LocalTrack, local_track, project
 from gridmap.place.track import place_by_track
 from gridmap.read import read_line
 from gridmap.read.track import read_track
 from gridmap.site.load import load_site
+from gridmap.site.records import LinePlan, TrackPlan
 
 LANE = Path(__file__).parents[2] / "../shared/surveys/lane"
 SITES = Path(__file__).parents[1] / "sites"
@@ -61,6 +62,16 @@ def test_even_walking_is_placed_to_a_part_of_the_noise():
     assert report.trace_m == pytest.approx(0.048, rel=0.01)
     assert (np.diff(placed.along_m) > 0).all()
     assert placed.along_m[-1] == pytest.approx(0.8 * 0.06 * 199, abs=0.02)
+
+
+def test_channels_of_an_array_lie_beside_the_track():
+    """Walked in +x, a channel 0.3 m to the left of the array's middle has a y greater by that; to the right, less."""
+    ln = line()
+    survey = Survey(track=fixes(*walk((0.5, 0.2))), plan=TrackPlan(Path("t"), lever_arm_m=(0.5, 0.2, 1.8)))
+    for aside_m in (0.3, -0.3):
+        plan = LinePlan("L1", Path("l"), (0, 0), (0, 0), "track", channel=0, swath=0, aside_m=aside_m)
+        placed = place_line(ln, plan, survey).line
+        assert placed.xy_m - true_xy(ln) == pytest.approx(np.tile([0.0, aside_m], (200, 1)), abs=2e-3)
 
 
 @pytest.mark.parametrize("turn", [0.0, 0.7, np.pi])

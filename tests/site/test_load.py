@@ -145,6 +145,7 @@ band_mhz = [100, 700]
 dewow_ns = 8
 background_m = 0
 imaging = "3d"
+interpolation = "linear"
 cell_m = 0.05
 blank_m = 0.5
 depth_max_m = 2
@@ -154,7 +155,7 @@ slice_overlap = 0.25
     site = load(folder, ("[2, 4.5]\n", "[2, 4.5]\n" + more))
     assert site.ground == Ground(None, 0.09, 0.004)
     assert site.processing == Processing(
-        0.2, named_recipe("tanks"), (100.0, 700.0), 8.0, 0.0, "3d", 0.05, 0.5, 2.0, 0.1, 0.25
+        0.2, named_recipe("tanks"), (100.0, 700.0), 8.0, 0.0, "3d", "linear", 0.05, 0.5, 2.0, 0.1, 0.25
     )
 
 
