@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 from gridmap.features.crests import is_pipe
 from gridmap.features.crossings import Crossings
 from gridmap.features.stack import Gather, stack_pieces
+from gridmap.features.stack_states import quality_without
 from gridmap.features.trace import Traced
 from gridmap.model import Bool, Float64, VelocityModel
 
@@ -25,7 +26,8 @@ class Measures:
     Attributes
     ----------
     quality : float
-        Median quality of the sum in phase over its usual value in this survey.
+        Median quality of the sum in phase over its usual value in this survey. Of a path that no line crosses, without
+        the line that runs nearest to it: a stripe is seen on that line alone, a pipe on those beside it too, later.
     coherence : float
         Median semblance.
     pipe_share : float
@@ -75,8 +77,12 @@ def measure_path(
     own = path.sums.amplitude
     contrast = own / np.maximum(np.where(np.isfinite(side), side, own), 1e-12)
     turn = np.abs(np.diff(np.unwrap(path.angle_rad)))
+    quality = path.sums.quality
+    if not crossings.crossed:
+        line = gather.nearest_line(path.xyz_m[:, :2])
+        quality = quality_without(gather, velocity, path.xyz_m, path.angle_rad, line)
     return Measures(
-        float(np.median(path.sums.quality)) / usual,
+        float(np.median(quality)) / usual,
         float(np.median(path.sums.coherence)),
         float(is_pipe(path.sums).mean()),
         float(np.median(contrast)),

@@ -18,6 +18,8 @@ ALONG_SHARE = 0.6
 INSIDE_SHARE = 0.7
 """Share of a linear feature that lies inside an outline for it to be part of it."""
 SAME_DEPTH_M = 0.2
+REPEAT_SHARE = 0.3
+"""What lies below a strip at twice the depth of its top, within this share of that depth, is its repeat."""
 
 
 def settle(
@@ -90,4 +92,5 @@ def _is_part(feature: LinearFeature, outline: OutlineFeature) -> bool:
     deepest = (
         np.inf if outline.length_m < LONG * outline.width_m else (outline.thickness_m or 0.0) + SAME_DEPTH_M
     )
-    return -SAME_DEPTH_M < below < deepest and inside > INSIDE_SHARE * path.length
+    repeat = abs(below - outline.depth_top_m) < REPEAT_SHARE * outline.depth_top_m
+    return (-SAME_DEPTH_M < below < deepest or repeat) and inside > INSIDE_SHARE * path.length

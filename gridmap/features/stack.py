@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numba as nb
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from gridmap.model import LIGHT_M_PER_NS, CleanLine, Float32, Float64, Int64, VelocityModel
 from gridmap.threads import each, in_parts
@@ -117,6 +118,11 @@ class Gather:
             interval_ns,
             separation_m,
         )
+
+    def nearest_line(self, xy_m: Float64) -> Int64:
+        """Line of the trace nearest to each of (place, 2), (place,) int64."""
+        tree = cKDTree(np.stack([self.x_m, self.y_m], axis=1).astype(np.float64))
+        return np.asarray(self.line[tree.query(xy_m)[1]], dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,6 +92,32 @@ def coherence_on_lines(
     return np.asarray(np.where(count >= least, (real**2 + imag**2) / most, 0.0))
 
 
+def quality_without(
+    gather: Gather, velocity: VelocityModel, places_m: Float64, angle_rad: Float64, line: Int64
+) -> Float64:
+    """Quality of the sum along a pipe's curve over all traces but those of one line at each place, (place,).
+
+    Parameters
+    ----------
+    gather, velocity, places_m, angle_rad
+        As `amplitude_of_states`.
+    line : (place,) int64
+        The line left out.
+
+    Returns
+    -------
+    (place,) float64
+        As `gridmap.features.stack.StackSums.quality`; 0 where no other line is near.
+    """
+    depth = np.maximum(places_m[:, 2:], 0.02)
+    t0, rms = _times(velocity, depth)
+    sums, count = _sum(
+        gather, places_m, angle_rad, half_across_m(depth), t0, rms, np.zeros(1), -2 - line, False
+    )
+    value = np.hypot(sums[:, 0, 0], sums[:, 0, 1]) / np.sqrt(np.maximum(sums[:, 0, 2], 1e-30))
+    return np.asarray(np.where(count[:, 0] > 0, value, 0.0), dtype=np.float64)
+
+
 def _times(velocity: VelocityModel, depth_m: Float64) -> tuple[Float64, Float64]:
     """Two-way times and RMS velocities, of the shape of the depths."""
     flat = depth_m.ravel()
@@ -134,7 +160,8 @@ def _state_sums(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """Real, imaginary, power, weight and squared weight at (place, state), and traces.
 
-    `whole`: sums of the signal with its own modulus, and no power, squared weight or count.
+    `only`: the one line asked; -1: all; -2 - k: all but line k. `whole`: sums of the signal with its own modulus, and
+    no power, squared weight or count.
     """
     states = t0.shape[1]
     samples = data.shape[1]
@@ -172,7 +199,7 @@ def _state_sums(  # type: ignore[no-untyped-def]
             real[s] = imag[s] = weight[s] = weight2[s] = power[s] = f0
         for i in range(i0, i1 + 1):
             for m in range(bin_first[i * bins_x + j0], bin_first[i * bins_x + max(j0, j1 + 1)]):
-                if only[n] >= 0 and line[m] != only[n]:
+                if (only[n] >= 0 and line[m] != only[n]) or line[m] == -2 - only[n]:
                     continue
                 dx, dy = x[m] - ex[n], y[m] - ey[n]
                 along, across = dx * cos + dy * sin, dy * cos - dx * sin

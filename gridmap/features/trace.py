@@ -21,7 +21,9 @@ BELOW = 5
 BEND = 0.03
 """What a change of one step from vertex to vertex costs, as a share of the usual quality along the path."""
 MOST_BEYOND_M = 1.2
-"""An end is drawn on by no more than this, metres."""
+"""An end is drawn on by no more than this at once, metres."""
+MOST_TIMES, GROWN = 5, 3
+"""Ends are drawn on so many times, as long as that adds so many vertices."""
 FAINT = 0.45
 """Ends fainter than this share of the path's median quality are cut off, or not drawn on to."""
 
@@ -78,7 +80,13 @@ def draw_again(
     for sides, levels in ((ASIDE, BELOW), (2, 2)):
         nodes = _best_states(nodes, gather, velocity, wavelength_m, sides, levels)
         nodes = even_nodes(nodes, smooth=1.5)
-    nodes = _set_ends(nodes, gather, velocity, known)
+    for _ in range(MOST_TIMES):
+        before = len(nodes)
+        nodes = _set_ends(nodes, gather, velocity, known)
+        if len(nodes) < before + GROWN:
+            break
+        # What was drawn on straight is laid on the echo before it is drawn on again.
+        nodes = even_nodes(_best_states(nodes, gather, velocity, wavelength_m, 3, 2), smooth=1.5)
     angle = directions(nodes)
     return Traced(nodes, angle, stack_pieces(gather, velocity, nodes, angle))
 

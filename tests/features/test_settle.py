@@ -31,6 +31,15 @@ def test_strip_above_a_deeper_line_stays():
     assert (len(linear), len(outlines)) == (1, 1)
 
 
+def test_line_below_a_wall_at_twice_its_depth_is_its_repeat():
+    """What goes up and down twice seems to lie at twice the depth."""
+    linear, outlines, rejected = settle(
+        [line((0.3, 1, 0.93), (5, 1.1, 0.95))], [rectangle(0.2, 0.7, 5.8, 1.4, 0.43)]
+    )
+    assert (len(linear), len(outlines)) == (0, 1)
+    assert "repeat" in rejected[0].reason
+
+
 def test_short_line_inside_a_tank_is_part_of_it_and_a_pipe_through_it_is_not():
     """The bright rim of a tank is no pipe; what runs on beyond the tank may be one."""
     tank = rectangle(2, 2, 3.5, 3, 0.6)
