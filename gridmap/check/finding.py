@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from gridmap.model import Float64
+from gridmap.place.thin_path import thin_path
 
 Severity = Literal["note", "attention", "walk again"]
 SEVERITIES: tuple[Severity, ...] = ("walk again", "attention", "note")
@@ -196,11 +197,19 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
                 "placed": line.placed,
                 "severity": line.severity,
                 "traces": len(line.xy_m),
-                "xy_m": [[_number(x), _number(y)] for x, y in line.xy_m.tolist()],
-                "along_m": [_number(a) for a in line.along_m.tolist()],
+                **_path(line),
             }
             for line in verdict.lines
         ],
+    }
+
+
+def _path(line: CheckedLine) -> dict[str, Any]:
+    """Places and distances of the vertices that tell every trace to the centimetre."""
+    kept = thin_path(line.xy_m, line.along_m)
+    return {
+        "xy_m": [[_number(x), _number(y)] for x, y in line.xy_m[kept].tolist()],
+        "along_m": [_number(a) for a in line.along_m[kept].tolist()],
     }
 
 

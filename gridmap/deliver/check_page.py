@@ -20,9 +20,9 @@ from gridmap.deliver.caution import CAUTION, CAUTION_SHORT
 from gridmap.deliver.check_radargram import CheckRadargram
 from gridmap.deliver.colours import table
 from gridmap.deliver.html import hash_source, joined_modules, json_in_html
-from gridmap.deliver.thin_path import thin_path
 from gridmap.errors import OurFaultError
 from gridmap.files import write_text
+from gridmap.place.thin_path import thin_path
 
 _ASSETS = Path(__file__).parent / "assets"
 _TABLES = (("grey", "Grey"), ("blue-orange", "Orange"), ("cividis", "Yellow"))

@@ -10,8 +10,8 @@ import numpy as np
 from gridmap.check.finding import CheckedLine, Finding, Severity, Verdict
 from gridmap.deliver.drawing import multiples, round_step, tick_text
 from gridmap.deliver.sheet_page import MARGIN_MM, WIDE_MM, Page
-from gridmap.deliver.thin_path import thin_path
 from gridmap.model import Float64
+from gridmap.place.thin_path import thin_path
 
 COLOURS: dict[Severity, str] = {"walk again": "#a80020", "attention": "#7a4300", "note": "#33506b"}
 _BADGE_MM = 2.3

@@ -13,7 +13,6 @@ from checked_survey import LINES, SAMPLES, TRACES, findings, made_page
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.check_page import check_page_text, write_check_page
 from gridmap.deliver.check_radargram import STEPS, cells_a_line, pack_radargram
-from gridmap.deliver.thin_path import thin_path
 from gridmap.errors import OurFaultError
 
 HOSTILE = "</script><script>window.bad=1</script><img src=x onerror='window.bad=2'>&amp;\u2028"
@@ -75,19 +74,6 @@ def test_page_of_any_count_of_lines_stays_under_25_mb(lines):
                             most_cells=cells_a_line(lines))  # fmt: skip
     beside = 13 * packed.traces  # distance and number of each trace
     assert lines * (len(packed.text) + beside) < 25_000_000
-
-
-def test_path_is_thinned_to_within_a_centimetre():
-    """A straight line keeps its ends; a bent or unevenly walked one lies within the tolerance at every trace."""
-    along = np.linspace(0, 20, 401)
-    straight = np.column_stack([np.full(401, 1.0), along])
-    assert thin_path(straight, along).tolist() == [0, 400]
-    bent = np.column_stack([0.3 * np.sin(along / 2), along + 0.1 * np.sin(along)])
-    kept = thin_path(bent, along)
-    assert 4 < len(kept) < 80
-    for column in range(2):
-        back = np.interp(along, along[kept], bent[kept, column])
-        assert np.abs(back - bent[:, column]).max() <= 0.0101
 
 
 def test_page_holds_verdict_findings_and_caution():
