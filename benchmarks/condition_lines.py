@@ -45,7 +45,11 @@ def plain_chain(traces: np.ndarray, interval_ns: float, recipe: Recipe, gain: np
 
 
 def agreement(traces: np.ndarray, interval_ns: float, recipe: Recipe) -> float:
-    """Largest difference of envelopes after the same linear steps, as a share of the peak, off the record's ends."""
+    """Largest difference of envelopes after the same linear steps, as a share of the peak.
+
+    Off the record's ends by one and a half periods of the lower corner, as far as the band-pass rings: nearer to them
+    both chains guess what lay outside (tests/condition/test_record_ends.py asks which guess is better).
+    """
     from gridmap.condition.dewow import dewow
 
     ours = to_time_zero(
@@ -53,7 +57,7 @@ def agreement(traces: np.ndarray, interval_ns: float, recipe: Recipe) -> float:
     )
     ours = envelope(ours - ours.mean(axis=0))
     theirs = plain_chain(traces, interval_ns, recipe, np.ones(traces.shape[1]))
-    edge = round(3e3 / recipe.frequency_mhz / interval_ns)
+    edge = round(1.5e3 / recipe.band_mhz[0] / interval_ns)
     return float(np.abs(ours - theirs)[:, edge:-edge].max() / theirs.max())
 
 

@@ -30,14 +30,15 @@ SLICES = 256
 CELL_M = 0.05
 
 
-def run_job(site: Path, out: Path) -> tuple[float, float]:
-    """Map in a process of its own; returns wall seconds and peak memory in MiB."""
+def run_job(site: Path, out: Path) -> tuple[float, float, float]:
+    """Map in a process of its own; returns wall and CPU seconds, and peak memory in MiB."""
     started = time.perf_counter()
     done = subprocess.run([sys.executable, "-m", "gridmap", "map", site, "-o", out, "--replace"], check=False)
     wall = time.perf_counter() - started
     if done.returncode not in (0, 1):
         sys.exit(f"gridmap map ended with exit code {done.returncode}")
-    return wall, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
 
 
 def waves(xy: np.ndarray, wavelength_m: float, layers: int) -> np.ndarray:
@@ -103,12 +104,12 @@ def main() -> None:
         if not (survey / "site.toml").exists():
             print(f"making {survey} ...", flush=True)
             make(survey, words.scale)
-        wall, peak = run_job(survey / "site.toml", folder / "map")
+        wall, cpu, peak = run_job(survey / "site.toml", folder / "map")
         record = json.loads((folder / "map" / "run.json").read_text())
         print("\n| stage | wall s |\n| --- | --: |")
         for stage in record["stages"]:
             print(f"| {stage['name']} | {stage['seconds']:.1f} |")
-        print(f"| whole process | {wall:.1f} |\n\npeak memory {peak:.0f} MiB")
+        print(f"| whole process | {wall:.1f} |\n\n{cpu:.1f} CPU s; peak memory {peak:.0f} MiB")
         with (folder / "map" / "positions.csv").open() as rows:
             xy = np.array([(float(r["x_m"]), float(r["y_m"])) for r in csv.DictReader(rows)])
         compare_interpolation(xy, words.scale)
