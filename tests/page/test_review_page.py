@@ -188,3 +188,88 @@ def test_keyboard_alone_draws_and_judges(start, visit):
     page.wait_for_selector(".feature.accepted")
     page.wait_for_selector("#saved[data-state=saved]")
     assert status_of(server, 1) == "accepted"
+
+
+HOSTILE = (
+    "</script><script>window.bad=1</script>",
+    "<img src=x onerror=window.bad=2>",
+    "\u202egnp.epip",
+    "../../../etc/passwd",
+    "C:\\\\server\\share",
+    "W" * 3000,
+    "javascript:alert(1)",
+)
+
+
+def test_hostile_names_are_shown_as_text(start, visit, out):
+    """Markup, right-to-left, endless and path-like words in every text column are letters, and push nothing aside."""
+    from gridmap.page.database import opened
+
+    with opened(out / "features.gpkg", write=True) as base:
+        columns = [row["name"] for row in base.execute("PRAGMA table_info(linear)")]
+        geometry = base.execute("SELECT geom FROM linear WHERE fid = 1").fetchone()["geom"]
+        for k, words in enumerate(HOSTILE):
+            values = dict.fromkeys(("id", "class", "note", "by", "evidence", "quality_level"), words)
+            values |= {"fid": 100 + k, "geom": geometry}
+            row = [values.get(name) for name in columns]
+            base.execute(f"INSERT INTO linear VALUES ({','.join('?' * len(row))})", row)
+        base.execute("UPDATE linear SET note = ? WHERE fid = 1", (HOSTILE[0],))
+    window = visit(start().address)
+    page = window.page
+    shown = page.locator(".feature .id").all_text_contents()
+    assert set(HOSTILE) <= set(shown)
+    for k in range(len(HOSTILE)):
+        page.locator(".feature").nth(1 + k).click()
+        assert page.input_value("#say-note") in HOSTILE
+    page.click("[data-view=scene]")
+    page.wait_for_timeout(300)
+    assert page.evaluate("window.bad") is None
+    assert page.locator("img").count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert [fault for fault in window.faults if "ReadPixels" not in fault] == []
+
+
+def test_findings_of_a_check_are_listed_and_drawn(start, visit, out):
+    """A layer `check` in features.gpkg is shown with its words, and cannot be judged."""
+    import geopandas
+    import pyogrio
+    import shapely
+
+    crs = pyogrio.read_info(out / "features.gpkg", layer="linear")["crs"]
+    rows = {"line": ["L03"], "kind": ["gap"], "words": ["12 traces missing"]}
+    shape = [shapely.LineString([(500000.5, 5400000.5), (500000.5, 5400001.0)])]
+    pyogrio.write_dataframe(
+        geopandas.GeoDataFrame(rows, geometry=shape, crs=crs),
+        out / "features.gpkg",
+        layer="check",
+        append=False,
+    )
+    page = visit(start().address).page
+    page.locator(".feature", has_text="L03").click()
+    assert "12 traces missing" in page.inner_text("#chosen")
+    assert page.locator("#judge-accept").count() == 0
+
+
+def test_copy_for_the_client_opens_from_a_disk_without_a_network(start, visit, browser, tmp_path):
+    """The copy shows what was accepted, offers no pen, and asks nothing even where it could."""
+    server = start()
+    window = visit(server.address)
+    window.choose("L1")
+    window.page.click("#judge-accept")
+    window.saved()
+    with window.page.expect_download() as got:
+        window.page.click("#copy")
+    copy = tmp_path / "index.html"
+    got.value.save_as(copy)
+    context = browser.new_context(offline=True)
+    page = context.new_page()
+    asked, faults = [], []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.goto(copy.as_uri())
+    page.wait_for_selector("html[data-slices=ready]")
+    assert "accepted" in page.inner_text("#features")
+    assert page.locator("[data-tool=line], #undo, #by").count() == 0
+    assert [url for url in asked if not url.startswith(("file:", "data:", "blob:"))] == []
+    assert faults == []
+    context.close()

@@ -119,3 +119,16 @@ def test_section_is_cut_anywhere_and_walked_by_keys(section):
     assert "m along, depth" in page.inner_text("#section-read")
     page.keyboard.press("Escape")
     assert page.locator("#section-box").is_hidden()
+
+
+def test_spans_are_measured_in_the_section(section):
+    """A metre along and the pipe's depth below the surface: the straight span is their hypotenuse."""
+    page = section.page
+    page.click("#gauge")
+    page.mouse.click(*section.pixel(1.0, 0.05))
+    page.mouse.click(*section.pixel(2.0, 12.0))
+    read = page.inner_text("#section-read").split("measured ")[1].split()
+    far, deep, straight = float(read[0]), float(read[3]), float(read[6])
+    assert far == pytest.approx(1.0, abs=0.02)
+    assert deep == pytest.approx(0.6, abs=0.03)
+    assert straight == pytest.approx((far**2 + deep**2) ** 0.5, abs=0.011)

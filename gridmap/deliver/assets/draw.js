@@ -13,6 +13,7 @@ export function drawTool(layer, label) {
   let path = [];
   const tool = {
     label,
+    short: { linear: "+ Line", outlines: "+ Area", points: "+ Point" }[layer],
     help: layer === "points" ? "Click the place. Keys: arrows move the crosshair, Enter sets it."
       : "Click each vertex; a double click, Finish or F ends. Keys: arrows move the crosshair, Enter sets a vertex, Backspace takes it back, Escape gives up.",
     ready: () => path.length >= LEAST[layer],

@@ -35,9 +35,21 @@ function read() {
   el("nearest").textContent = line ? `${apart(shortened(line.name))}, ${line.away.toFixed(2)} m away` : blank;
 }
 
+// What the crosshair is on, said once it rests: keys move it step by step.
+let resting = 0;
+function speak() {
+  clearTimeout(resting);
+  if (!state.crosshair || state.fromSection) return;
+  resting = setTimeout(() => {
+    const place = ["east", "north", "value", "nearest"].map((id) => el(id).textContent);
+    el("spoken").textContent = `${el("east-name").textContent} ${place[0]}, ${el("north-name").textContent} ${place[1]}, value ${place[2]}, nearest line ${place[3]}`;
+  }, 500);
+}
+
 export function startReadout() {
   el("east-name").textContent = data.mapped ? `Easting ${data.crs}` : "Map x (local)";
   el("north-name").textContent = data.mapped ? `Northing ${data.crs}` : "Map y (local)";
   on("pointer slice", read);
+  on("pointer", speak);
   read();
 }

@@ -5,13 +5,14 @@ import { state, redraw } from "./state.js";
 import { depthAt, timeAt } from "./velocity.js";
 import { signedShades, sliceShades, tables } from "./shade.js";
 import { decimals, roundStep } from "./furniture.js";
-import { HALO, STATUS, FACE, fresh, label, themed } from "./ink.js";
+import { HALO, STATUS, FACE, fresh, label, spot, stroke, themed } from "./ink.js";
 import { nameOf, statusOf } from "./features.js";
 import { marksOn } from "./crossing.js";
 import { curve, curveTime } from "./hyperbola.js";
 import { envelopeOf } from "./radargrams.js";
 
 export const section = { open: false, index: -1, gram: null, line: null, name: "", along: null, down: null, gain: 2, envelope: false };
+export const gauge = { on: false, from: null, to: null }; // a measured span: [along, down] each
 const picture = { canvas: document.createElement("canvas"), key: null };
 const EDGE = { left: 54, right: 150, top: 26, bottom: 8 };
 const TRACE = 92;
@@ -158,6 +159,13 @@ function hyperbola(ink, box) {
   ink.stroke();
 }
 
+function measured(ink) {
+  if (!gauge.on || !gauge.from) return;
+  const a = toScreen(...gauge.from), b = toScreen(...(gauge.to || [section.along, section.down ?? gauge.from[1]]));
+  stroke(ink, [a, b], "#ffffff", 2);
+  for (const p of [a, b]) spot(ink, p, "#ffffff", 3.5, true);
+}
+
 // The trace at the cursor, beside the section.
 function wiggle(ink, box, colours) {
   const { gram } = section, x0 = box.left + box.width + EDGE.right - TRACE + 2, middle = x0 + TRACE / 2 - 6;
@@ -196,6 +204,7 @@ export function drawSection() {
   band(ink, box);
   marks(ink);
   hyperbola(ink, box);
+  measured(ink);
   if (section.along !== null) {
     const [x] = toScreen(section.along, e.top);
     ink.fillStyle = "rgba(255,255,255,0.9)";

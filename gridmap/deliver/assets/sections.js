@@ -8,7 +8,7 @@ import { goTo, windowsOf } from "./ruler.js";
 import { nearestLine, awayFrom, lengthOf } from "./features.js";
 import { lineAcross, placeAt } from "./crossing.js";
 import { cutSlices, cutVolume, hasRadargrams, radargram } from "./radargrams.js";
-import { section, depthOfDown, drawSection, ends, fromScreen, moveCursor, toScreen } from "./section.js";
+import { section, gauge, depthOfDown, drawSection, ends, fromScreen, moveCursor, toScreen } from "./section.js";
 import { curve, curveWords, velocityThrough } from "./hyperbola.js";
 import { plate, spot, stroke } from "./ink.js";
 import { rounded } from "./draw.js";
@@ -37,6 +37,7 @@ export async function openPath(path) {
   if (!lengthOf(path)) return;
   section.index = -1;
   showCurve(false);
+  showGauge(false);
   const gram = (await cutVolume(path)) || cutSlices(path, DEPTHS);
   show(gram, { path, along: gram.along }, gram.name, 0);
 }
@@ -65,6 +66,10 @@ function readSection() {
     if (section.gram.kind === "time") parts.push(`${section.down.toFixed(1)} ns`);
     parts.push(`depth ${depthWords(depth)}`);
   }
+  if (gauge.on && gauge.from && section.down !== null) {
+    const [from, to] = [gauge.from, gauge.to || [section.along, section.down]], deep = Math.abs(depthOfDown(to[1]) - depthOfDown(from[1])), far = Math.abs(to[0] - from[0]);
+    parts.push(`measured ${far.toFixed(2)} m along, ${deep.toFixed(2)} m down, ${Math.hypot(far, deep).toFixed(2)} m straight`);
+  }
   el("section-read").textContent = parts.join(", ");
   el("curve-read").textContent = curve.on && curve.along !== null ? curveWords() : curve.on ? "Click the top of a curve" : "";
 }
@@ -85,7 +90,19 @@ function setSlice(down) {
   if (least < Infinity) goTo(best);
 }
 
+// From one place in the section to another; a third click begins anew.
+function setGauge(along, down) {
+  if (!gauge.from || gauge.to) Object.assign(gauge, { from: [along, down], to: null });
+  else gauge.to = [along, down];
+}
+
+function showGauge(on_) {
+  Object.assign(gauge, { on: on_, from: null, to: null });
+  el("gauge").setAttribute("aria-pressed", String(on_));
+}
+
 function showCurve(on_) {
+  if (on_) showGauge(false);
   curve.on = on_;
   el("curve").setAttribute("aria-pressed", String(on_));
   el("curve-form").hidden = !on_;
@@ -96,6 +113,7 @@ let dragging = null;
 function down(event) {
   const [along, ns] = fromScreen(event.offsetX, event.offsetY);
   el("section").setPointerCapture(event.pointerId);
+  if (gauge.on) { setGauge(along, ns); follow(along, ns); return; }
   if (!curve.on) { dragging = "slice"; setSlice(ns); follow(along, ns); return; }
   const apex = curve.along === null ? null : toScreen(curve.along, curve.ns);
   if (!apex || Math.hypot(apex[0] - event.offsetX, apex[1] - event.offsetY) < 22 || ns < curve.ns) {
@@ -136,7 +154,7 @@ function key(event) {
       Math.min(e.base, Math.max(e.top, now + many * dy * (e.base - e.top) / 200)),
     );
   } else if (event.key === "Enter" || event.key === " ") {
-    if (curve.on) { Object.assign(curve, { along, ns: Math.max(0.5, now) }); follow(along, now); } else setSlice(now);
+    if (gauge.on) { setGauge(along, now); follow(along, now); } else if (curve.on) { Object.assign(curve, { along, ns: Math.max(0.5, now) }); follow(along, now); } else setSlice(now);
   } else if (event.key === "[" || event.key === "]") step(event.key === "[" ? -1 : 1);
   else if (event.key === "Escape") close();
   else return;
@@ -225,8 +243,9 @@ export function startSections() {
   el("gain").addEventListener("input", () => { section.gain = Number(el("gain").value); change({}); });
   el("echo").addEventListener("change", () => { section.envelope = el("echo").value === "envelope"; change({}); });
   el("curve").addEventListener("click", () => { showCurve(!curve.on); readSection(); change({}); });
+  el("gauge").addEventListener("click", () => { showCurve(false); showGauge(!gauge.on); readSection(); change({}); });
   el("curve-v").addEventListener("input", () => setVelocity(Number(el("curve-v").value)));
-  el("curve-map").textContent = `The map rests on ${data.velocity.v[0].toFixed(3)} m/ns \u00b1 ${data.velocity.sd.toFixed(3)}.`;
+  el("curve-map").textContent = `(map: ${data.velocity.v[0].toFixed(3)} \u00b1 ${data.velocity.sd.toFixed(3)})`;
   canvas.addEventListener("pointerdown", down);
   canvas.addEventListener("pointermove", moved);
   canvas.addEventListener("pointerup", () => { dragging = null; });

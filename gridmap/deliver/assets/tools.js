@@ -51,6 +51,11 @@ export function startTools() {
     const press = make("button", tool.label, el("tools"));
     press.type = "button";
     press.dataset.tool = name;
+    if (tool.short) {
+      press.textContent = tool.short;
+      press.setAttribute("aria-label", tool.label);
+    }
+    if (name === NEED_SERVER[0]) press.className = "begins";
     press.addEventListener("click", () => setTool(name));
   }
   el("finish").addEventListener("click", () => { tools[state.tool].finish(); showTool(); });

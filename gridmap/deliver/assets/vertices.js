@@ -47,7 +47,8 @@ function settle() {
 }
 
 export const moveTool = {
-  label: "Move points",
+  label: "Move vertices",
+  short: "Move",
   cursor: "move",
   help: "Choose a feature, then drag a vertex, or click it and click its new place. A click on the path adds one; Delete takes the held one away; Escape puts it back.",
   start() { held = -1; before = null; if (!editable()) say("Choose a feature first: click it on the plan or in the list."); },
