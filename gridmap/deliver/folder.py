@@ -75,7 +75,7 @@ FILES = (
     ("slices/", "Every depth slice and time slice as a GeoTIFF of its own"),
     ("pictures/contact_sheet.png", "All depth slices on one sheet"),
     ("profiles/", "Radargrams kept for the report, with the hyperbolas that count"),
-    ("scene.glb", "3D: slices and surfaces of equal strength, for any glTF viewer"),
+    ("scene.glb", "3D: pipes as tubes, areas as solids, slices, surfaces of equal strength, for any glTF viewer"),
     ("scene.vtm", "The same for VTK viewers"),
     ("volume.zarr", "The volume, for xarray"),
     ("coverage.tif", "Metres to the nearest trace"),
@@ -238,6 +238,7 @@ def _write_3d(folder: Path, d: Delivery) -> list[str]:
     scene = build_scene(
         deeper, d.transform, d.local_slices, [ln.xy_m for ln in d.lines],
         colour_range=scale, levels=SURFACES, title=d.site.name, crs_name=d.site.crs or "",
+        features=d.features,
     )  # fmt: skip
     write_scene(folder, scene)
     (folder / "pictures").mkdir(exist_ok=True)

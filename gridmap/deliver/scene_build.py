@@ -10,6 +10,7 @@ import shapely
 
 from gridmap.deliver.caution import CAUTION
 from gridmap.deliver.colours import colour_range as robust_range
+from gridmap.deliver.scene_features import Solid, scene_solids
 from gridmap.deliver.scene_ground import SIDE, edge_places
 from gridmap.deliver.scene_parts import (
     SceneFrame,
@@ -21,7 +22,7 @@ from gridmap.deliver.scene_parts import (
     thinned,
 )
 from gridmap.errors import OurFaultError
-from gridmap.model import Float32, Float64, Grid, Similarity, SliceStack, Volume, Window
+from gridmap.model import Float32, Float64, Grid, Interpretation, Similarity, SliceStack, Volume, Window
 
 _MOST_QUADS = 30
 _PATH_TOLERANCE_M = 0.01
@@ -55,6 +56,8 @@ class Scene:
         Edge of the cells, at ground level, in the scene; k points a side, from a corner.
     about : dict
         What a reader must know: origin, axes, quantity, caution.
+    solids : tuple of Solid
+        Features.
     """
 
     frame: SceneFrame
@@ -68,6 +71,7 @@ class Scene:
     lines_m: tuple[Float64, ...]
     ground_m: Float64
     about: dict[str, object]
+    solids: tuple[Solid, ...] = ()
 
 
 def build_scene(
@@ -80,6 +84,7 @@ def build_scene(
     levels: Sequence[float] | None = None,
     title: str = "",
     crs_name: str = "",
+    features: Interpretation | None = None,
 ) -> Scene:
     """Gather the parts of the scene.
 
@@ -100,6 +105,8 @@ def build_scene(
         Values of the iso-surfaces; None takes them from the volume.
     title, crs_name : str
         Name of the site and of its CRS.
+    features : Interpretation or None
+        What was found; stands in the scene as tubes and solids.
 
     Returns
     -------
@@ -147,6 +154,7 @@ def build_scene(
         lines_m=tuple(frame.to_scene(thinned_path(xy, frame.ground is not None), 0.0) for xy in lines_xy_m),
         ground_m=frame.to_scene(edge_places(grid, 1 if frame.ground is None else SIDE), 0.0),
         about=about,
+        solids=() if features is None else scene_solids(features, frame),
     )
 
 

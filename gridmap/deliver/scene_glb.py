@@ -16,6 +16,7 @@ from trimesh.visual.material import PBRMaterial
 from gridmap.deliver.colours import table, to_index
 from gridmap.deliver.plot_area import coarser
 from gridmap.deliver.scene_build import Scene, slice_name, surface_name
+from gridmap.deliver.scene_features import Solid
 from gridmap.deliver.scene_ground import SIDE, mesh_places, mesh_triangles
 from gridmap.model import Float32, Float64, Window
 
@@ -55,6 +56,8 @@ def glb_bytes(scene: Scene) -> bytes:
             mesh = trimesh.Trimesh(y_up(surface.points_m), surface.triangles, process=False)
             mesh.visual = trimesh.visual.TextureVisuals(material=_surface_material(k, len(scene.levels)))
             _add(world, surface_name(level), mesh)
+    for solid in scene.solids:
+        _add(world, solid.name, _solid(solid))
     if scene.frame.ground is not None:
         _add(world, "ground surface", _ground(scene))
     if scene.lines_m:
@@ -92,6 +95,23 @@ def _ground(scene: Scene) -> trimesh.Trimesh:
         doubleSided=True,
         metallicFactor=0.0,
         roughnessFactor=1.0,
+    )
+    mesh.visual = trimesh.visual.TextureVisuals(material=material)
+    return mesh
+
+
+def _solid(solid: Solid) -> trimesh.Trimesh:
+    """Mesh one feature, opaque, with what is known of it in its extras."""
+    mesh = trimesh.Trimesh(
+        y_up(solid.surface.points_m), solid.surface.triangles, process=False, metadata=dict(solid.about)
+    )
+    material = PBRMaterial(
+        name=solid.name,
+        baseColorFactor=[*solid.colour, 255],
+        alphaMode="OPAQUE",
+        doubleSided=False,
+        metallicFactor=0.0,
+        roughnessFactor=0.7,
     )
     mesh.visual = trimesh.visual.TextureVisuals(material=material)
     return mesh

@@ -104,8 +104,12 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
     plotter.set_background("white")
     surfaces = [surface for surface in blocks["iso-surfaces"] if surface is not None and surface.n_cells]
     if surfaces:
-        # The outermost alone, and opaque: a transparent one would vanish behind the slice.
-        plotter.add_mesh(surfaces[0], color=[201, 162, 39], opacity=1.0, smooth_shading=False)
+        # The outermost alone; layers of transparency are peeled, or it would vanish behind the slice.
+        plotter.add_mesh(surfaces[0], color=[201, 162, 39], opacity=0.45, smooth_shading=False)
+        plotter.enable_depth_peeling(6)
+    if "features" in blocks.keys():  # noqa: SIM118
+        for solid in blocks["features"]:
+            plotter.add_mesh(solid, color=[int(c) for c in solid.field_data["colour"]], smooth_shading=False)
     slices = blocks["slices"]
     if slices.n_blocks:
         plotter.add_mesh(
@@ -113,7 +117,6 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
             scalars="value",
             clim=colour_range,
             cmap="cividis",
-            nan_opacity=0.0,
             show_scalar_bar=False,
             lighting=False,
         )

@@ -14,6 +14,7 @@ import pyvista as pv
 from gridmap.deliver.plot_area import coarser
 from gridmap.deliver.scene_build import Scene, slice_name, surface_name
 from gridmap.deliver.scene_ground import mesh_places, mesh_triangles
+from gridmap.deliver.strict_json import to_text
 from gridmap.model import Float32, Float64, Window
 
 _MOST_DRAPED = 200
@@ -32,7 +33,8 @@ def multi_block(scene: Scene) -> pv.MultiBlock:
     Returns
     -------
     MultiBlock
-        Blocks "slices" (cell data `value`; blank cells NaN and hidden), "iso-surfaces" and "ground": the
+        Blocks "slices" (cell data `value`; blank cells NaN and hidden), "iso-surfaces", "features" (tubes and
+        solids; field data `colour`, and `about` as JSON) and "ground": the
         lines walked (cell data `number`, from 1 in the order given) and the edge of the grid.
     """
     slices, surfaces = pv.MultiBlock(), pv.MultiBlock()
@@ -44,6 +46,14 @@ def multi_block(scene: Scene) -> pv.MultiBlock:
         mesh = pv.PolyData(surface.points_m.astype(np.float32), faces) if len(faces) else pv.PolyData()
         mesh.field_data["level"] = [level]
         surfaces.append(mesh, surface_name(level))
+    features = pv.MultiBlock()
+    for solid in scene.solids:
+        triangles = solid.surface.triangles
+        faces = np.column_stack([np.full(len(triangles), 3), triangles]).reshape(-1)
+        mesh = pv.PolyData(solid.surface.points_m.astype(np.float32), faces)
+        mesh.field_data["colour"] = list(solid.colour)
+        mesh.field_data["about"] = [to_text(solid.about, indent=None).strip()]
+        features.append(mesh, solid.name)
     ground = pv.MultiBlock()
     if scene.frame.ground is not None:
         ground.append(_ground(scene), "ground surface")
@@ -54,10 +64,11 @@ def multi_block(scene: Scene) -> pv.MultiBlock:
     for part, name in (
         (slices, "slices"),
         (surfaces, "iso-surfaces"),
+        (features, "features"),
         (ground, "ground"),
     ):
         whole.append(part, name)
-    for block in (*slices, *surfaces, *ground):
+    for block in (*slices, *surfaces, *features, *ground):
         block.field_data["origin_easting_northing_m"] = list(scene.frame.origin_m)
     return whole
 

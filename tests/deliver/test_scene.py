@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import json
 import math
+import os
+import shutil
 import struct
+import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 import pyvista as pv
 import trimesh
+from gltf_rules import join_glb, node_modules, rules_broken, split_glb
 
 from gridmap.deliver import scene_view
 from gridmap.deliver.caution import CAUTION
@@ -18,7 +23,19 @@ from gridmap.deliver.scene import build_scene, draw_scene, write_scene
 from gridmap.deliver.scene_glb import slice_rgba, y_up
 from gridmap.deliver.scene_parts import apart, scene_frame, thinned
 from gridmap.errors import OurFaultError
-from gridmap.model import Grid, Similarity, SliceStack, Volume, Window
+from gridmap.model import (
+    Grid,
+    Interpretation,
+    LinearFeature,
+    Listed,
+    OutlineFeature,
+    PointFeature,
+    Said,
+    Similarity,
+    SliceStack,
+    Volume,
+    Window,
+)
 
 TURN = math.radians(20.0)
 TRANSFORM = Similarity(512340.0, 5403210.0, math.cos(TURN), math.sin(TURN))
@@ -181,7 +198,7 @@ def test_glb_says_how_to_draw_and_where_it_is(folder: Path) -> None:
 def test_vtm_read_by_pyvista_has_slices_in_the_map(scene, folder: Path) -> None:
     """The strongest cell of the slice through the ball lies at its easting and northing; blank cells are hidden."""
     blocks = pv.read(folder / "scene.vtm")
-    assert list(blocks.keys()) == ["slices", "iso-surfaces", "ground"]
+    assert list(blocks.keys()) == ["slices", "iso-surfaces", "features", "ground"]
     plane = blocks["slices"]["slice 0.80 to 1.00 m"]
     centres, values = np.asarray(plane.cell_centers().points), np.asarray(plane.cell_data["value"])
     best = centres[np.nanargmax(values)]
@@ -258,3 +275,113 @@ def test_failure_to_draw_is_a_reason_not_an_error(tmp_path: Path, monkeypatch: p
     hung = draw_scene(tmp_path / "none.vtm", out, colour_range=(0.0, 1.0), title="Yard", timeout_s=0.01)
     assert "timed out" in (hung or "")
     assert not out.exists()
+
+
+PIPE = LinearFeature(
+    np.array([[1.0, 1.0, 0.8], [4.0, 1.0, 0.9], [7.0, 2.0, 1.0]]), 0.03, 0.2, 9.0, 0.9, 5, "unclear", ""
+)
+TANK = OutlineFeature(
+    np.array([[2.0, 3.0], [4.0, 3.0], [4.0, 3.5], [3.0, 3.5], [3.0, 4.0], [2.0, 4.0]]),  # an L: not convex
+    0.6, 0.03, 0.7, 2.0, 1.0, 0.0, 9.0, 0.9,
+)  # fmt: skip
+SLAB = replace(TANK, ring_m=TANK.ring_m[::-1] + np.array([3.0, 0.0]), thickness_m=None)
+STONE = PointFeature(np.array([[6.0, 5.0, 0.5]]), 0.03, 5.0, 0.7)
+WHAT = Interpretation(
+    (Listed("L1", PIPE, Said("accepted", class_name="water")), Listed("L2", PIPE, Said("rejected"))),
+    (Listed("A1", TANK, Said()), Listed("A2", SLAB, Said())),
+    (Listed("P1", STONE, Said()),),
+)
+
+
+@pytest.fixture(scope="module")
+def with_features(volume, stack, tmp_path_factory):
+    """A scene with a pipe, a tank, a slab and a stone, written."""
+    lines = [np.array([[x, 0.0], [x, 6.0]]) for x in (0.0, 8.0)]
+    made = build_scene(volume, TRANSFORM, stack, lines, title="Yard", crs_name="EPSG:25832", features=WHAT)
+    out = tmp_path_factory.mktemp("features")
+    write_scene(out, made)
+    return out, made
+
+
+def in_map(points_gltf, made):
+    """Vertices of glTF (x east, y up, z minus north) to easting, northing, depth."""
+    x, y, z = np.asarray(points_gltf).T
+    return np.column_stack([x + made.frame.origin_m[0], -z + made.frame.origin_m[1], -y])
+
+
+def test_pipes_are_tubes_whose_top_lies_at_the_depth(with_features):
+    """The crown of a tube is the top that the layers state, its volume pi r2 L, in trimesh and in pyvista alike."""
+    out, made = with_features
+    world = trimesh.load(out / "scene.glb")
+    pipe = world.geometry["feature L1"]
+    assert "feature L2" not in world.geometry  # rejected by a person
+    assert pipe.is_watertight
+    length = float(np.linalg.norm(np.diff(PIPE.xyz_m, axis=0), axis=1).sum())
+    # A prism of 16 sides has 16/(2 pi) sin(2 pi/16) = 0.9745 of the circle's area; mitres take a little more.
+    assert pipe.volume == pytest.approx(0.9745 * math.pi * 0.1**2 * length, rel=0.01)
+    en_d = in_map(pipe.vertices, made)
+    ends = TRANSFORM.to_map(PIPE.xyz_m[[0, -1], :2])
+    for end, depth in zip(ends, (0.8, 1.0), strict=True):
+        near = en_d[np.hypot(*(en_d[:, :2] - end).T) < 0.12]
+        assert near[:, 2].min() == pytest.approx(depth, abs=0.005)
+    same = pv.read(out / "scene.vtm")["features"]["feature L1"]
+    assert same.volume == pytest.approx(pipe.volume, rel=1e-3)
+    assert same.bounds[5] == pytest.approx(-en_d[:, 2].min(), abs=1e-4)  # up in pyvista, minus the depth
+    assert list(same.field_data["colour"]) == [23, 102, 194]  # blue: water, as marked on the ground
+    assert pipe.metadata["depth_top_m"] == pytest.approx(0.9)
+
+
+def test_tanks_are_solids_from_top_to_base(with_features):
+    """An L-shaped tank has the volume of its plan times its height; a slab of unknown base says that it is drawn so."""
+    out, made = with_features
+    world = trimesh.load(out / "scene.glb")
+    tank, slab = world.geometry["feature A1"], world.geometry["feature A2"]
+    for solid, height in ((tank, 0.7), (slab, 0.1)):
+        assert solid.is_watertight
+        assert solid.volume == pytest.approx(1.5 * height, rel=1e-4)
+        assert in_map(solid.vertices, made)[:, 2].min() == pytest.approx(0.6, abs=1e-4)
+        assert in_map(solid.vertices, made)[:, 2].max() == pytest.approx(0.6 + height, abs=1e-4)
+    assert "drawn" in slab.metadata["height_is"]
+    assert tank.metadata["height_is"] == "measured"
+    corner = TRANSFORM.to_map(TANK.ring_m[1])
+    assert np.hypot(*(in_map(tank.vertices, made)[:, :2] - corner).T).min() < 1e-3
+    stone = in_map(world.geometry["feature P1"].vertices, made)
+    assert stone[:, 2].min() == pytest.approx(0.5, abs=0.002)
+
+
+def test_the_file_keeps_the_rules_of_gltf(with_features):
+    """Khronos glTF 2.0: header, accessors within their views, bounds of positions, indices in range, unit normals."""
+    out, _ = with_features
+    broken = rules_broken((out / "scene.glb").read_bytes())
+    assert broken == []
+
+
+def test_the_rules_are_not_blind(with_features):
+    """The check of the rules sees a cut file, a wrong bound and an index out of range."""
+    raw = (with_features[0] / "scene.glb").read_bytes()
+    assert rules_broken(raw[:-8])
+    tree, data = split_glb(raw)
+    mesh = next(m for m in tree["meshes"] if m["name"] == "feature L1")
+    position = mesh["primitives"][0]["attributes"]["POSITION"]
+    tree["accessors"][position]["max"][1] += 1.0
+    assert any("max" in rule for rule in rules_broken(join_glb(tree, data)))
+    tree["accessors"][position]["max"][1] -= 1.0
+    tree["accessors"][position]["count"] = 3
+    assert any("range" in rule for rule in rules_broken(join_glb(tree, data)))
+
+
+def test_the_validator_of_the_standards_body_finds_no_error(with_features):
+    """The reference validator of glTF reports no error and no warning."""
+    node, modules = shutil.which("node"), node_modules()
+    if node is None or modules is None:
+        pytest.skip("the npm package gltf-validator is not installed; scripts/setup-tests installs it where npm is")
+    script = (
+        "const v=require('gltf-validator'),f=require('fs'),raw=new Uint8Array(f.readFileSync(process.argv[1]));"
+        "v.validateBytes(raw).then(r=>console.log(JSON.stringify(r.issues)))"
+    )
+    done = subprocess.run(
+        [node, "-e", script, str(with_features[0] / "scene.glb")],
+        capture_output=True, text=True, check=True, env={**os.environ, "NODE_PATH": str(modules)}, timeout=60,
+    )  # fmt: skip
+    issues = json.loads(done.stdout)
+    assert (issues["numErrors"], issues["numWarnings"]) == (0, 0), issues["messages"][:5]
