@@ -12,6 +12,9 @@ from gridmap.model import Float64, Grid
 NICE_M = (0.01, 0.02, 0.025, 0.05, 0.1)
 """Cell sizes that make round numbers on a map, metres."""
 
+DENSE = 0.4
+"""Lines no farther apart than this many wavelengths leave next to nothing between them."""
+
 
 def choose_cell_m(line_m: float, trace_m: float, wavelength_m: float) -> float:
     """Choose the side of a cell.
@@ -26,10 +29,13 @@ def choose_cell_m(line_m: float, trace_m: float, wavelength_m: float) -> float:
     Returns
     -------
     float
-        The largest of `NICE_M` that is at most a quarter of the line spacing and a quarter of the wavelength,
-        the limit for steep limbs (Grasmueck 2005), and no finer than half the trace interval.
+        The largest of `NICE_M` that is at most a quarter of the wavelength, the limit for steep limbs (Grasmueck
+        2005), and no finer than half the trace interval. Where lines stand farther apart than `DENSE` wavelengths, at
+        most a quarter of their spacing too, so that what is interpolated between them looks smooth; lines of an array
+        measure all that there is to see, and finer cells would only cost.
     """
-    wanted = max(min(line_m / 4, wavelength_m / 4), trace_m / 2)
+    smooth = wavelength_m / 4 if line_m <= DENSE * wavelength_m else line_m / 4
+    wanted = max(min(smooth, wavelength_m / 4), trace_m / 2)
     fitting = [size for size in NICE_M if size <= wanted * 1.001]
     return fitting[-1] if fitting else NICE_M[0]
 

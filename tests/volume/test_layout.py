@@ -10,10 +10,10 @@ from gridmap.volume.layout import choose_cell_m, choose_depths, lay_grid
 
 @pytest.mark.parametrize(
     ("line_m", "wavelength_m", "cell_m"),
-    [(0.25, 0.36, 0.05), (0.5, 0.36, 0.05), (0.5, 1.0, 0.1), (0.1, 0.2, 0.025)],
+    [(0.25, 0.36, 0.05), (0.5, 0.36, 0.05), (0.5, 1.0, 0.1), (0.1, 0.2, 0.025), (0.08, 0.25, 0.05)],
 )
 def test_cell_is_no_wider_than_a_quarter_of_the_wavelength(line_m, wavelength_m, cell_m):
-    """And a quarter of the line spacing; round numbers."""
+    """And a quarter of the line spacing, unless lines leave nothing between them; round numbers."""
     assert choose_cell_m(line_m, 0.02, wavelength_m) == cell_m
 
 
