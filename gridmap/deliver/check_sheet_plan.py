@@ -49,7 +49,8 @@ def draw_check_plan(page: Page, verdict: Verdict, top_mm: float, bottom_mm: floa
         _band(page, at(_stretch(by_name[f.line], f, _SHORTEST_MM / scale)), f.severity)
     for number, f in shown:
         place = at(_stretch(by_name[f.line], f, 0.0))
-        _badge(page, place[len(place) // 2], number, f.severity, taken)
+        wide, high = np.abs(place[-1] - place[0])
+        _badge(page, place[len(place) // 2], number, f.severity, taken, bool(wide > high))
     for number, f in enumerate(verdict.findings, 1):
         if f.xy_m is not None and f.severity != "note":
             place = at(np.array(f.xy_m))
@@ -84,11 +85,14 @@ def _band(page: Page, path: Float64, severity: Severity) -> None:
         page.axes.plot(*path.T, color=colour, lw=3.0, dashes=(1.2, 0.7), dash_capstyle="butt", zorder=3)
 
 
-def _badge(page: Page, place: Float64, number: int, severity: Severity, taken: list[Float64]) -> None:
-    """Write the number of the list near a place, where it covers no other number."""
+def _badge(
+    page: Page, place: Float64, number: int, severity: Severity, taken: list[Float64], across: bool = False
+) -> None:
+    """Write the number of the list near a place, where it covers no other; above it where the line runs across."""
     if len(taken) >= _MOST_BADGES:
         return
-    for step in ((1, 0), (-1, 0), (0, -1), (0, 1), (1, -1), (-1, 1), (2, 0), (-2, 0), (0, -2), (0, 2)):
+    near = ((0, -1), (0, 1), (1, 0), (-1, 0)) if across else ((1, 0), (-1, 0), (0, -1), (0, 1))
+    for step in (*near, (1, -1), (-1, 1), (2, 0), (-2, 0), (0, -2), (0, 2)):
         spot = place + 2.2 * _BADGE_MM * np.array(step)
         if all(np.hypot(*(spot - other)) > 2.1 * _BADGE_MM for other in taken):
             break

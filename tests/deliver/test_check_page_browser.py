@@ -1,5 +1,6 @@
 """The check page on a tablet: opened from the disk, by finger and by keyboard, in sun and at night."""
 
+import dataclasses
 import io
 import re
 
@@ -264,4 +265,20 @@ def test_hostile_names_are_shown_as_text(browser, files):
     assert page.evaluate("window.bad") is None
     assert page.locator("img").count() == 0
     assert page.evaluate("document.documentElement.scrollWidth") <= 1180
+    opened.close()
+
+
+def test_places_that_nobody_knows_are_not_made_up(browser, tmp_path):
+    """Without places the page speaks of traces, not of metres, and names the lines that it draws side by side."""
+    page = made_page()
+    lines = tuple(dataclasses.replace(line, placed=False) for line in page.verdict.lines)
+    verdict = dataclasses.replace(page.verdict, lines=lines)
+    write_check_page(tmp_path / "bare.html", dataclasses.replace(page, verdict=verdict))
+    opened = Tablet(browser, tmp_path / "bare.html")
+    assert "Y02, traces 43 to 69" in opened.text("list-box")
+    assert " m" not in opened.page.locator("#list-box .card b").all_inner_texts()[1]
+    assert opened.page.locator("#plan text", has_text="Y04").count() == 1
+    opened.page.locator(".card button", has_text="Y02").click()
+    assert opened.text("at-along") == "not known"
+    assert opened.text("line-state") == "Walk again; 81 traces"
     opened.close()

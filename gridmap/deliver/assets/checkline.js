@@ -19,14 +19,15 @@ function readout() {
   const { radargram } = data.lines[state.line], time = radargram.start + state.sample * radargram.step;
   const percent = Math.round(100 * amplitude(state)), depth = time > 0 ? `${(time * data.velocity / 2).toFixed(2)} m` : "above";
   el("at-trace").textContent = `${radargram.numbers[state.trace]}`;
-  el("at-along").textContent = `${radargram.along[state.trace].toFixed(2)} m`;
+  const along = data.placed ? `${radargram.along[state.trace].toFixed(2)} m` : "not known";
+  el("at-along").textContent = along;
   el("at-time").textContent = `${time.toFixed(1)} ns`;
   el("at-depth").textContent = depth;
   el("at-value").textContent = `${percent > 0 ? "+" : percent < 0 ? "\u2212" : ""}${Math.abs(percent)} %`;
   canvas.setAttribute("aria-valuemin", radargram.numbers[0]);
   canvas.setAttribute("aria-valuemax", radargram.numbers[radargram.rows - 1]);
   canvas.setAttribute("aria-valuenow", radargram.numbers[state.trace]);
-  canvas.setAttribute("aria-valuetext", `Trace ${radargram.numbers[state.trace]}, ${radargram.along[state.trace].toFixed(2)} metres, ${time.toFixed(1)} nanoseconds, depth ${depth}, amplitude ${percent} percent`);
+  canvas.setAttribute("aria-valuetext", `Trace ${radargram.numbers[state.trace]}, ${data.placed ? `${radargram.along[state.trace].toFixed(2)} metres` : "distance not known"}, ${time.toFixed(1)} nanoseconds, depth ${depth}, amplitude ${percent} percent`);
 }
 
 export function go(trace, sample, follow = true) {
@@ -73,7 +74,7 @@ export function showLine(index, finding = null) {
   state.middle = state.trace;
   el("line-name").textContent = line.name;
   const worst = line.severity && line.severity !== "note" ? `${STATE[line.severity]}` : "Good";
-  el("line-state").textContent = `${worst}; ${line.length.toFixed(1)} m, ${line.traces} traces`;
+  el("line-state").textContent = `${worst}; ${data.placed ? `${line.length.toFixed(1)} m, ` : ""}${line.traces} traces`;
   el("before").disabled = index === 0;
   el("after").disabled = index === data.lines.length - 1;
   el("marks").textContent = "";

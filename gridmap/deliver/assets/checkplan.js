@@ -8,9 +8,10 @@ let toScreen = null, paths = [];
 
 function fit() {
   const box = plan.getBoundingClientRect(), [west, south, east, north] = data.bounds;
-  const width = Math.max(50, box.width - MARGIN.left - MARGIN.right), height = Math.max(50, box.height - MARGIN.top - MARGIN.bottom);
+  const names = data.placed || data.lines.length > 40 ? 0 : 50;
+  const width = Math.max(50, box.width - MARGIN.left - MARGIN.right - names), height = Math.max(50, box.height - MARGIN.top - MARGIN.bottom);
   const scale = Math.min(width / Math.max(east - west, 0.5), height / Math.max(north - south, 0.5));
-  const left = MARGIN.left + (width - scale * (east - west)) / 2, base = MARGIN.top + (height + scale * (north - south)) / 2;
+  const left = MARGIN.left + names + (width - scale * (east - west)) / 2, base = MARGIN.top + (height + scale * (north - south)) / 2;
   toScreen = ([x, y]) => [left + scale * (x - west), base - scale * (y - south)];
   return { box, scale, left, base };
 }
@@ -30,7 +31,7 @@ function part(line, from, to, scale) {
     return [0, 1].map((c) => path[k - 1][c] + share * (path[k][c] - path[k - 1][c]));
   };
   const inner = path.filter((_, k) => along[k] > low && along[k] < high);
-  return { points: [at(low), ...inner, at(high)].map(toScreen), middle: toScreen(at((low + high) / 2)), pixels: (high - low) * scale };
+  return { points: [at(low), ...inner, at(high)].map(toScreen), middle: toScreen(at((low + high) / 2)), pixels: (high - low) * scale, across: Math.abs(toScreen(at(high))[0] - toScreen(at(low))[0]) > Math.abs(toScreen(at(high))[1] - toScreen(at(low))[1]) };
 }
 
 export function bandStyle(kind, wide) {
@@ -43,8 +44,10 @@ function bands(group, kind, d, wide) {
   bandStyle(kind, wide).forEach((style, k) => draw("path", group, { d, class: `band ${kind}${k ? " core" : ""}`, ...style }));
 }
 
-function badgeAt(middle, placed, box, beside) {
-  for (const [dx, dy] of [...(beside ? [] : [[0, 0]]), [1, 0], [-1, 0], [0, -1], [0, 1], [1, -1], [-1, 1], [1, 1], [-1, -1], [2, 0], [-2, 0], [0, -2], [0, 2]]) {
+// Beside a short stretch, so that it stays seen: to the right of one that runs up the plan, above one that runs across.
+function badgeAt(middle, placed, box, beside, across) {
+  const near = across ? [[0, -1], [0, 1], [1, 0], [-1, 0]] : [[1, 0], [-1, 0], [0, -1], [0, 1]];
+  for (const [dx, dy] of [...(beside ? [] : [[0, 0]]), ...near, [1, -1], [-1, 1], [1, 1], [-1, -1], [2, 0], [-2, 0], [0, -2], [0, 2]]) {
     const x = middle[0] + 2.3 * BADGE * dx, y = middle[1] + 2.3 * BADGE * dy;
     const inside = x > BADGE && y > BADGE && x < box.width - BADGE && y < box.height - BADGE;
     if (inside && placed.every(([a, b]) => Math.hypot(a - x, b - y) > 2.15 * BADGE)) { placed.push([x, y]); return [x, y]; }
@@ -85,6 +88,7 @@ export function drawPlan(chosen) {
   paths.forEach((points, k) => {
     draw("path", lines, { d: pathText(points), class: k === chosen ? "chosen" : "walked", "stroke-width": k === chosen ? 5 : thin });
     if (paths.length <= 60 || k === chosen) draw("circle", lines, { class: "start", cx: points[0][0].toFixed(1), cy: points[0][1].toFixed(1), r: k === chosen ? 7 : 3.5 });
+    if (!data.placed && paths.length <= 40) draw("text", lines, { x: points[0][0] - 12, y: points[0][1] + 5, "text-anchor": "end" }, data.lines[k].name.slice(0, 9));
   });
   const wide = Math.max(6, Math.min(13, 0.9 * data.spacing * scale)), placed = [], group = draw("g", plan, {});
   const shown = data.findings.filter((f) => f.line >= 0 && f.severity !== "note");
@@ -101,7 +105,7 @@ export function drawPlan(chosen) {
 function mark(group, f, middle, placed, box, post = false) {
   if (placed.length >= 40) return;
   if (post) draw("path", group, { d: `M${middle[0]} ${middle[1] - 11}l10 18h-20z`, class: `band ${CLASS[f.severity]}`, "stroke-width": 3 });
-  const at = badgeAt(middle, placed, box, post || f.drawn.pixels < 4 * BADGE);
+  const at = badgeAt(middle, placed, box, post || f.drawn.pixels < 4 * BADGE, !post && f.drawn.across);
   if (at === null) return;
   if (Math.hypot(at[0] - middle[0], at[1] - middle[1]) > BADGE) {
     draw("line", group, { class: "leader", x1: middle[0], y1: middle[1], x2: at[0], y2: at[1] });

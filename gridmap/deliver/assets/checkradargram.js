@@ -105,9 +105,9 @@ function radargramAxes(ink, state, width, height) {
   ink.font = `15px ${font}`;
   ink.strokeRect(FRAME.left - 1, FRAME.top - 1, width + 2, height + 2);
   ink.textAlign = "center"; ink.textBaseline = "alphabetic";
-  const low = radargram.along[first], high = radargram.along[last];
+  const shown = data.placed ? radargram.along : radargram.numbers, low = shown[first], high = shown[last];
   for (const [value, label] of ticks(low, high, Math.max(2, width / 90))) {
-    const x = xOf(state, nearestTrace(radargram.along, value), width);
+    const x = xOf(state, nearestTrace(shown, value), width);
     stroke(ink, x, foot + 15, x, foot + 20);
     ink.fillText(label, x, foot + 36);
   }
@@ -119,7 +119,7 @@ function radargramAxes(ink, state, width, height) {
   }
   ink.fillText("ns", FRAME.left - 11, FRAME.top - 14);
   ink.textAlign = "left";
-  ink.fillText("m", FRAME.left + width + 12, foot + 36);
+  ink.fillText(data.placed ? "m" : "trace", FRAME.left + width + (data.placed ? 12 : 8), foot + 36);
   const deepest = (radargram.start + radargram.step * (radargram.columns - 1)) * data.velocity / 2;
   if (deepest > 0) {
     for (const [value, label] of ticks(0, deepest, 7)) {
