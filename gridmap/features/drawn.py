@@ -10,6 +10,7 @@ import shapely
 from gridmap.features.apex import POLARITY_WORDS, apex_pulses, polarity_of
 from gridmap.features.confidence import confidence
 from gridmap.features.crossings import look_at_crossings
+from gridmap.features.dug import interruption_rank
 from gridmap.features.ground import Ground
 from gridmap.features.linear import evidence_words
 from gridmap.features.linear_depth import with_top
@@ -26,6 +27,10 @@ BESIDE_M = (0.3, 1.0)
 """Ground with which an area or a point is compared, metres from its edge."""
 POINT_M = 0.2
 """Radius about a drawn point in which its echo is looked for."""
+LAYERED_M = 1.5
+"""Down to here layering is looked at."""
+CUT_OFF = 0.95
+"""Rank from which it is told that layering is cut off: one place in twenty reaches it by chance."""
 NO_TRACE = "no trace near it: depth and evidence unknown"
 
 
@@ -121,11 +126,24 @@ def measure_outline(ground: Ground, area: shapely.Polygon, depth_m: float = math
             note += "; thickness as if the ground's velocity held inside"
         note += f"; lines agree on its top to {100 * seen.agreement:.0f} %"
         note += f"; {POLARITY_WORDS[polarity]}" if POLARITY_WORDS[polarity] else ""
+    note += layering_words(ground, area)
     top, sd = depth_to_top(
         peak_m, ground.velocity, ground.frequency_mhz, height_m=ground.height_m, target="area", polarity=polarity,
         shift=ground.shift,
     )  # fmt: skip
     return OutlineFeature(ring, float(top), float(sd), thickness, *sizes, strength, math.nan, note, polarity)
+
+
+def layering_words(ground: Ground, area: shapely.Polygon) -> str:
+    """Say where the layering inside an area is cut off more than at almost all other places of the survey."""
+    from_ns, to_ns = (float(ground.velocity.two_way_ns(z)) for z in (0.6 * ground.shallow_m, LAYERED_M))
+    rank = interruption_rank(ground.lines, area, ground.interval_ns, from_ns, to_ns)
+    if rank is None or rank < CUT_OFF:
+        return ""
+    return (
+        f"; layering is cut off inside, more than at {100 * rank:.0f} % of other places of this shape, as where the "
+        "ground was dug, or something strong lies in it"
+    )
 
 
 def measure_point(ground: Ground, place: shapely.Point, depth_m: float = math.nan) -> PointFeature:
