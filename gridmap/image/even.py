@@ -44,6 +44,7 @@ def even_places(
     cell_m: float,
     columns: int,
     pad: int,
+    shift: int = 0,
 ) -> tuple[Int64, Int64]:
     """Find the columns that a line crosses, `pad` more at each end, and its row in each.
 
@@ -56,7 +57,9 @@ def even_places(
     cell_m : float
         Cell side, metres.
     columns, pad : int
-        Columns of the grid, without the `pad` on each side.
+        Columns wanted, without the `pad` on each side.
+    shift : int
+        Column of the grid that these begin at: columns and rows are then those of the whole grid, to the last bit.
 
     Returns
     -------
@@ -65,8 +68,8 @@ def even_places(
     """
     rising, across = _rising(along_m, across_m)
     at = (rising - first_m) / cell_m
-    low = max(int(np.rint(at[0])) - pad, -pad)
-    high = min(int(np.rint(at[-1])) + pad, columns - 1 + pad)
+    low = max(int(np.rint(at[0])) - pad, shift - pad)
+    high = min(int(np.rint(at[-1])) + pad, shift + columns - 1 + pad)
     column = np.arange(low, high + 1)
     run = min(len(at) - 1, max(1, round(0.5 / max(cell_m, 1e-9))))
     y = np.interp(column, at, across)
@@ -76,7 +79,7 @@ def even_places(
         )
         if abs(slope) < 1.1 * cell_m:
             y[beyond] = across[end] + slope * (column[beyond] - at[end])
-    return column + pad, np.rint((y - across_first_m) / cell_m).astype(np.int64)
+    return column - shift + pad, np.rint((y - across_first_m) / cell_m).astype(np.int64)
 
 
 def _rising(along_m: Float64, other: Float64) -> tuple[Float64, Float64]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,13 +19,17 @@ class Frame:
     Attributes
     ----------
     first_m, across_first_m : float
-        Position of column 0 (behind the pad) and of row 0, metres.
+        Position of the grid's column 0 and row 0, metres.
     cell_m : float
         Cell side, metres.
     rows, columns, pad : int
         Rows and columns of the grid; columns added on each side.
     along_axis : int
         Which co-ordinate runs along the rows: 0 for x, 1 for y.
+    shift : int
+        Column of the grid that this frame begins at, behind the pad.
+    beyond : int
+        Columns of the grid after those of this frame.
     """
 
     first_m: float
@@ -35,13 +39,20 @@ class Frame:
     columns: int
     pad: int
     along_axis: int
+    shift: int = 0
+    beyond: int = 0
 
     @classmethod
-    def of(cls, grid: Grid, turned: bool, pad: int) -> Frame:
-        """See a grid along x, or (`turned`) along y."""
+    def of(cls, grid: Grid, turned: bool, pad: int, along: slice | None = None) -> Frame:
+        """See a grid along x, or (`turned`) along y; of its columns in that view all, or those `along`."""
         if turned:
-            return cls(grid.y_first_m, grid.x_first_m, grid.cell_m, grid.columns, grid.rows, pad, 1)
-        return cls(grid.x_first_m, grid.y_first_m, grid.cell_m, grid.rows, grid.columns, pad, 0)
+            whole = cls(grid.y_first_m, grid.x_first_m, grid.cell_m, grid.columns, grid.rows, pad, 1)
+        else:
+            whole = cls(grid.x_first_m, grid.y_first_m, grid.cell_m, grid.rows, grid.columns, pad, 0)
+        if along is None:
+            return whole
+        columns = along.stop - along.start
+        return replace(whole, columns=columns, shift=along.start, beyond=whole.columns - along.stop)
 
     @property
     def wide(self) -> int:
@@ -53,17 +64,21 @@ class Frame:
         xy = line.xy_m[line.usable]
         return even_places(
             xy[:, self.along_axis], xy[:, 1 - self.along_axis], self.first_m, self.across_first_m,
-            self.cell_m, self.columns, self.pad,
+            self.cell_m, self.columns, self.pad, self.shift,
         )  # fmt: skip
 
     def even(self, line: CleanLine, interval_ns: float, order: float, bridge_m: float) -> EvenLine:
         """Average a line over its cells and differentiate it; see `even_traces`."""
         column, row = self.places(line)
+        # Gaps are filled from what lies on both sides, so the whole line is averaged whatever part is wanted.
+        whole, _ = replace(self, columns=self.shift + self.columns + self.beyond, shift=0, beyond=0).places(line)
         traces, trust = even_traces(
-            line.xy_m[line.usable, self.along_axis], line.traces[line.usable], column - self.pad,
+            line.xy_m[line.usable, self.along_axis], line.traces[line.usable], whole - self.pad,
             self.first_m, self.cell_m, bridge_m,
         )  # fmt: skip
-        return EvenLine(column, row, trust, differentiate(traces, interval_ns, order))
+        first = int(column[0]) + self.shift - int(whole[0])
+        part = slice(first, first + len(column))
+        return EvenLine(column, row, trust[part], differentiate(traces[part], interval_ns, order))
 
     def lay(
         self,

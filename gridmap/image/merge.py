@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from gridmap.image.migrate import FOLD_EVERY
+from gridmap.image.fold import FOLD_EVERY
 from gridmap.model import Float32
 
 

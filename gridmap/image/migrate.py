@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from gridmap.image.envelope import envelope
 from gridmap.image.even import differentiate
+from gridmap.image.fold import FOLD_EVERY, coverage_of, divide_by_fold, fold_peak, usual_fold
 from gridmap.image.frame import Frame
 from gridmap.image.kirchhoff import add_taps
 from gridmap.image.lowpass import Ladder, build_ladder, signal_spectrum, smooth_in_place
@@ -22,11 +23,12 @@ from gridmap.place.spacing import measure_spacing, runs_along_y
 REACH_M = 1.5
 """Farthest trace summed into a cell, metres: farther limbs are weak, and cost time."""
 
+WIDTHS_BEYOND = 6
+"""Line spacings beyond the aperture that are laid too, so that the ground each line in it stands for is judged by its
+neighbours whichever part of the survey is summed: parts then meet without a seam."""
+
 BLOCK_BYTES = 400_000_000
 """Traces on rows held at a time, roughly; rows of the image are worked through in blocks to keep to it."""
-
-FOLD_EVERY = 4
-"""Weights are summed at every so many depths, and filled in between."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ class Signal:
     @classmethod
     def of(
         cls,
-        traces: Sequence[Float32],
+        traces: Iterable[Float32],
         interval_ns: float,
         separation_m: float,
         velocity: VelocityModel,
@@ -67,6 +69,112 @@ class Signal:
         ladder = build_ladder(frequency, amplitude, interval_ns)
         wavelength = velocity.mean_m_per_ns() * 1e3 / centroid
         return cls(interval_ns, separation_m, some[0].shape[1], ladder, wavelength)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """Lines of one walking direction in a 3D sum: whether they run along y, their spacing, their taps."""
+
+    along_y: bool
+    line_m: float
+    taps: Taps
+
+
+@dataclass(frozen=True, slots=True)
+class SumPlan:
+    """What all parts of a survey share when it is migrated in 3D, found from all lines."""
+
+    signal: Signal
+    turns: tuple[Turn, ...]
+
+
+def plan_3d(
+    lines: Sequence[CleanLine],
+    interval_ns: float,
+    separation_m: float,
+    velocity: VelocityModel,
+    cell_m: float,
+    depth_m: Float64,
+    angle_deg: float = 45.0,
+) -> SumPlan:
+    """Find the sums of 3D migration, once for all parts of a survey.
+
+    Parameters
+    ----------
+    lines : sequence of CleanLine
+        All of them; at least one usable trace.
+    interval_ns, separation_m, velocity, depth_m, angle_deg
+        As in `migrate_3d`.
+    cell_m : float
+        Side of a cell, metres.
+    """
+    usable = [ln for ln in lines if ln.usable.any()]
+    signal = Signal.of((ln.traces[ln.usable] for ln in usable), interval_ns, separation_m, velocity, 1.0)
+    turns = []
+    for along_y in (False, True):
+        group = [ln.xy_m for ln in usable if runs_along_y(ln.xy_m) == along_y]
+        if group:
+            spacing = measure_spacing(group)
+            taps = _taps(signal, velocity, depth_m, cell_m, angle_deg, (spacing.trace_m, spacing.line_m))
+            turns.append(Turn(along_y, spacing.line_m, taps))
+    return SumPlan(signal, tuple(turns))
+
+
+def reach_of(plan: SumPlan, cell_m: float) -> float:
+    """Return how far from a cell a line may lie and still count, metres."""
+    line_m = max((turn.line_m for turn in plan.turns if math.isfinite(turn.line_m)), default=0.0)
+    return REACH_M + WIDTHS_BEYOND * line_m + 3 * cell_m
+
+
+def sum_3d(
+    lines: Sequence[CleanLine],
+    plan: SumPlan,
+    grid: Grid,
+    part: tuple[slice, slice],
+    progress: Callable[[float], None] = lambda share: None,
+) -> tuple[Float32, Float32]:
+    """Sum the lines for a part of the grid, not yet divided by the weights.
+
+    Parameters
+    ----------
+    lines : sequence of CleanLine
+        All that come within `reach_of` the part; others do no harm.
+    plan : SumPlan
+        From `plan_3d`.
+    grid : Grid
+        Of the whole survey.
+    part : (slice, slice)
+        Rows and columns wanted.
+    progress : callable
+        Called with the share done.
+
+    Returns
+    -------
+    image : (depth, row, column) float32
+        Signed.
+    fold : (depth / `FOLD_EVERY`, row, column) float32
+        Weights summed.
+    """
+    rows, columns = part
+    depths = len(plan.turns[0].taps.weight)
+    shape = rows.stop - rows.start, columns.stop - columns.start
+    image = np.zeros((depths, *shape), np.float32)
+    fold = np.zeros((-(-depths // FOLD_EVERY), *shape), np.float32)
+    for k, turn in enumerate(plan.turns):
+        group = [ln for ln in lines if ln.usable.any() and runs_along_y(ln.xy_m) == turn.along_y]
+        across, along = (columns, rows) if turn.along_y else (rows, columns)
+        frame = Frame.of(grid, turn.along_y, _pad(grid.cell_m), along)
+        parts = image.transpose(0, 2, 1) if turn.along_y else image
+        folds = fold.transpose(0, 2, 1) if turn.along_y else fold
+        used = rows_used([frame.places(ln)[1] for ln in group], 0, frame.rows) if group else np.empty(0, np.int64)
+        first = across.start
+        for low, high in _blocks(used, frame, plan.signal.samples, turn.taps.weight.shape[1], across):
+            if group:
+                some, some_fold = _sum_block(group, plan.signal, turn.taps, frame, turn.line_m, (low, high))
+                parts[:, low - first : high - first] += some
+                folds[:, low - first : high - first] += some_fold
+            progress((k + (high - first) / (across.stop - first)) / len(plan.turns))
+    return image, fold
 
 
 def migrate_3d(
@@ -114,27 +222,10 @@ def migrate_3d(
     aperture taper; steep taps across coarse lines take low-passed samples (`Taps`). The two directions count by the
     weight that they have at each cell.
     """
-    image = np.zeros((len(depth_m), *grid.shape), np.float32)
-    fold = np.zeros((-(-len(depth_m) // FOLD_EVERY), *grid.shape), np.float32)
-    usable = [ln for ln in lines if ln.usable.any()]
-    signal = Signal.of([ln.traces[ln.usable] for ln in usable], interval_ns, separation_m, velocity, 1.0)
-    turns = [turned for turned in (False, True) if any(runs_along_y(ln.xy_m) == turned for ln in usable)]
-    for k, turned in enumerate(turns):
-        group = [ln for ln in usable if runs_along_y(ln.xy_m) == turned]
-        spacing = measure_spacing([ln.xy_m for ln in group])
-        frame = Frame.of(grid, turned, _pad(grid.cell_m))
-        taps = _taps(signal, velocity, depth_m, grid.cell_m, angle_deg, (spacing.trace_m, spacing.line_m))
-        parts = image.transpose(0, 2, 1) if turned else image
-        folds = fold.transpose(0, 2, 1) if turned else fold
-        used = rows_used([frame.places(ln)[1] for ln in group], 0, frame.rows)
-        for first, last in _blocks(used, frame, signal.samples, taps.weight.shape[1]):
-            part, part_fold = _sum_block(group, signal, taps, frame, spacing.line_m, (first, last))
-            parts[:, first:last] += part
-            folds[:, first:last] += part_fold
-            progress((k + last / frame.rows) / len(turns))
-    divide_by_fold(image, fold)
-    best = np.percentile(fold.reshape(len(fold), -1), 90, axis=1).astype(np.float32)
-    return image, np.minimum(fold / np.maximum(best, 1e-20)[:, None, None], 1)
+    plan = plan_3d(lines, interval_ns, separation_m, velocity, grid.cell_m, depth_m, angle_deg)
+    image, fold = sum_3d(lines, plan, grid, (slice(0, grid.rows), slice(0, grid.columns)), progress)
+    divide_by_fold(image, fold, fold_peak(fold))
+    return image, coverage_of(fold, usual_fold(fold))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +258,7 @@ def plan_2d(
         Step of the posts, metres.
     """
     usable = [ln for ln in lines if ln.usable.any()]
-    signal = Signal.of([ln.traces[ln.usable] for ln in usable], interval_ns, separation_m, velocity, 0.5)
+    signal = Signal.of((ln.traces[ln.usable] for ln in usable), interval_ns, separation_m, velocity, 0.5)
     trace_m = float(np.median(np.concatenate([np.diff(ln.along_m) for ln in usable])))
     taps = _taps(signal, velocity, depth_m, cell_m, angle_deg, (trace_m, 0.0), across=False)
     return LinePlan(signal, taps, cell_m)
@@ -201,7 +292,7 @@ def migrate_2d(lines: Sequence[CleanLine], plan: LinePlan) -> list[Float32]:
         return [np.zeros((n, len(plan.taps.weight)), np.float32) for n in posts]
     frame = Frame.of(Grid(0.0, 0.0, plan.cell_m, len(lines), max(posts)), False, _pad(plan.cell_m))
     image, fold = _sum_block(straight, plan.signal, plan.taps, frame, math.inf, (0, len(lines)), order=0.5)
-    divide_by_fold(image, fold)
+    divide_by_fold(image, fold, fold_peak(fold))
     return [np.ascontiguousarray(image[:, k, :n].T) for k, n in enumerate(posts)]
 
 
@@ -231,14 +322,14 @@ def _taps(
     )  # fmt: skip
 
 
-def _blocks(used: Int64, frame: Frame, samples: int, reach: int) -> Iterator[tuple[int, int]]:
-    """Cut the image's rows into blocks whose traces, neighbours in reach included, take about `BLOCK_BYTES`."""
+def _blocks(used: Int64, frame: Frame, samples: int, reach: int, rows: slice) -> Iterator[tuple[int, int]]:
+    """Cut rows of the image into blocks whose traces, neighbours in reach included, take about `BLOCK_BYTES`."""
     slot_bytes = 4 * samples * frame.wide
-    first = 0
-    while first < frame.rows:
+    first = rows.start
+    while first < rows.stop:
         last = first
-        while last < frame.rows:
-            step = min(frame.rows, last + max(1, reach // 2))
+        while last < rows.stop:
+            step = min(rows.stop, last + max(1, reach // 2))
             slots = int(((used >= first - reach) & (used < step + reach)).sum())
             if last > first and slots * slot_bytes > BLOCK_BYTES:
                 break
@@ -262,7 +353,8 @@ def _sum_block(
     image = np.zeros((len(taps.weight), last - first, frame.columns), np.float32)
     coarse = taps.for_fold(FOLD_EVERY, signal.ladder.passed)
     fold = np.zeros((len(coarse.weight), last - first, frame.columns), np.float32)
-    span_wide = (max(0, first - reach), min(frame.rows, last + reach))
+    beyond = reach + (math.ceil(WIDTHS_BEYOND * line_m / frame.cell_m) if math.isfinite(line_m) else 0)
+    span_wide = (max(0, first - beyond), min(frame.rows, last + beyond))
     bridge_m = max(0.5 * signal.wavelength_m, 2.5 * frame.cell_m)
     laid = frame.lay(lines, signal.interval_ns, order, bridge_m, line_m, span_wide, reach)
     if not len(laid.slot):
@@ -278,14 +370,3 @@ def _sum_block(
         laid.weight[None], laid.at_row, laid.slot, coarse.sample, coarse.weight, coarse.level, 0, frame.pad, first, fold
     )  # fmt: skip
     return image, fold
-
-
-def divide_by_fold(image: Float32, fold: Float32) -> None:
-    """Divide by the weights summed, filled in between depths; hardly seen cells are not blown up."""
-    full = np.maximum(fold.reshape(len(fold), -1).max(axis=1), 1e-20)
-    for k in range(len(image)):
-        at = min(k / FOLD_EVERY, len(fold) - 1)
-        low = int(at)
-        high, share = min(low + 1, len(fold) - 1), np.float32(at - low)
-        level = (1 - share) * full[low] + share * full[high]
-        image[k] /= (1 - share) * fold[low] + share * fold[high] + np.float32(0.05) * level

@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
+from gridmap.image.fold import FOLD_EVERY, coverage_of, divide_by_fold, fold_peak, usual_fold
 from gridmap.image.frame import Frame
 from gridmap.image.lowpass import smooth_in_place
-from gridmap.image.migrate import FOLD_EVERY, REACH_M, Signal, divide_by_fold
+from gridmap.image.migrate import REACH_M, Signal
 from gridmap.image.posts import line_posts, post_count
 from gridmap.image.terrain_sum import sum_below_ground
 from gridmap.image.terrain_tiles import lay_tiles, miss_ns, tile_counts
@@ -144,7 +145,7 @@ def migrate_3d_over_terrain(
     image = np.zeros((len(depth_m), *grid.shape), np.float32)
     fold = np.zeros((-(-len(depth_m) // FOLD_EVERY), *grid.shape), np.float32)
     usable = [ln for ln in lines if ln.usable.any()]
-    signal = Signal.of([ln.traces[ln.usable] for ln in usable], interval_ns, separation_m, velocity, 1.0)
+    signal = Signal.of((ln.traces[ln.usable] for ln in usable), interval_ns, separation_m, velocity, 1.0)
     turns = [turned for turned in (False, True) if any(runs_along_y(ln.xy_m) == turned for ln in usable)]
     for k, turned in enumerate(turns):
         group = [ln for ln in usable if runs_along_y(ln.xy_m) == turned]
@@ -156,9 +157,8 @@ def migrate_3d_over_terrain(
         image += part.transpose(0, 2, 1) if turned else part
         fold += part_fold.transpose(0, 2, 1) if turned else part_fold
         progress((k + 1.0) / len(turns))
-    divide_by_fold(image, fold)
-    best = np.percentile(fold.reshape(len(fold), -1), 90, axis=1).astype(np.float32)
-    return image, np.minimum(fold / np.maximum(best, 1e-20)[:, None, None], 1)
+    divide_by_fold(image, fold, fold_peak(fold))
+    return image, coverage_of(fold, usual_fold(fold))
 
 
 def migrate_2d_over_terrain(
@@ -201,7 +201,7 @@ def migrate_2d_over_terrain(
     grid = Grid(float(line.along_m[0]), 0.0, cell_m, 1, posts)
     frame = Frame.of(grid, False, _pad(height, cell_m, depth_m))
     image, fold = _sum([straight], signal, 0.5, frame, height, velocity, depth_m, limit_ns, angle_deg)
-    divide_by_fold(image, fold)
+    divide_by_fold(image, fold, fold_peak(fold))
     return np.ascontiguousarray(image[:, 0].T)
 
 

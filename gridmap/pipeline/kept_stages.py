@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 from gridmap.condition.air_echo import AirEcho
 from gridmap.condition.levels import Levels
 from gridmap.condition.recipe import Conditioned, Recipe, finish_lines
 from gridmap.features.find import find_features
 from gridmap.features.ground import Ground
-from gridmap.model import CleanLine, Features, PlacedLine, Volume
+from gridmap.model import CleanLine, Features, PlacedLine
 from gridmap.pipeline.air_echoes import quiet_air_echoes
 from gridmap.pipeline.frame import Frame
 from gridmap.pipeline.inputs import Inputs
@@ -25,12 +24,13 @@ from gridmap.pipeline.line_store import LineStore
 from gridmap.pipeline.read_lines import put_right
 from gridmap.pipeline.run import Run
 from gridmap.pipeline.terrain import along_ground
+from gridmap.pipeline.volume_stage import Filled, Filling, fill
 from gridmap.pipeline.work import Work
+from gridmap.pipeline.workers import Workers
 from gridmap.place.corrections import Corrections
 from gridmap.place.dispatch import Survey
 from gridmap.site.records import Site
 from gridmap.velocity.evidence import VelocityEvidence, survey_velocity
-from gridmap.volume.build import depth_volume
 
 
 class KeptStages:
@@ -40,9 +40,12 @@ class KeptStages:
     ----------
     site, frame, run, work, inputs
         Of the job.
+    who : Workers
+        Who makes the parts of a large volume.
     """
 
-    def __init__(self, site: Site, frame: Frame, run: Run, work: Work, inputs: Inputs) -> None:
+    def __init__(self, site: Site, frame: Frame, run: Run, work: Work, inputs: Inputs, who: Workers) -> None:
+        self.who = who
         self.site, self.frame, self.run, self.work = site, frame, run, work
         self.lines = LineStore(work, inputs, site, frame)
         self.key = ""
@@ -108,17 +111,10 @@ class KeptStages:
 
         return self.work.once("velocity", key, self.run, make)
 
-    def volume(self, mode: Any, lines: Sequence[CleanLine], *given: Any) -> Volume:
-        """Fill the volume; arguments as of `gridmap.volume.build.depth_volume`."""
-        _, _, velocity, depth_m, distance_m, gridding, _, uneven, method = given
-        grid = gridding.grid, gridding.method, gridding.likeness, gridding.blank_m
-        key = self._next("volume", mode, velocity, depth_m, distance_m, *grid, uneven, method)
-
-        def make() -> Volume:
-            made = depth_volume(mode, lines, *given)
-            return replace(made, values=self.work.store("volume", key, made.values))
-
-        return self.work.once("volume", key, self.run, make)
+    def volume(self, filling: Filling, tick: Callable[[float], None]) -> Filled:
+        """Fill the volume; see `gridmap.pipeline.volume_stage.fill`."""
+        key = self._next("volume", *filling.depends())
+        return self.work.once("volume", key, self.run, lambda: fill(filling, self.work, key, self.who, tick))
 
     def features(self, survey: Ground, spacing_m: float) -> Features:
         """Find what lies in the ground."""

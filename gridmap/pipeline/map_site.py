@@ -32,11 +32,13 @@ from gridmap.pipeline.earlier import earlier_edits, tell_kept
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.inputs import Inputs
 from gridmap.pipeline.kept_stages import KeptStages
-from gridmap.pipeline.reach import map_reach
+from gridmap.pipeline.reach import map_reach, reach_at_posts
 from gridmap.pipeline.read_lines import read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
 from gridmap.pipeline.terrain import GroundBelow, follow_ground, ground_below, level_stack
+from gridmap.pipeline.volume_stage import Filling
 from gridmap.pipeline.work import Work, work_folder
+from gridmap.pipeline.workers import Here
 from gridmap.place.corrections import Corrections
 from gridmap.place.spacing import Spacing, measure_spacing
 from gridmap.site.records import Site
@@ -46,10 +48,10 @@ from gridmap.slices.reduce import window_rms
 from gridmap.slices.window import THINNEST_NS, depth_windows, slice_thickness_m, time_windows
 from gridmap.velocity.peak_shift import measure_peak_shift
 from gridmap.volume.blank import distance_to_trace
-from gridmap.volume.build import Gridding
 from gridmap.volume.interpolate import interpolation_in_words
 from gridmap.volume.layout import choose_blank_m, choose_cell_m, choose_depths, lay_grid
-from gridmap.volume.sources import survey_sources
+from gridmap.volume.likeness import Likeness
+from gridmap.volume.sources import Sources, survey_sources
 from gridmap.volume.variogram import fit_likeness
 
 STAGES = (
@@ -143,7 +145,7 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
     inputs.sha256(site.path)
     frame = map_frame(site, run)
     earlier = earlier_edits(out, edits, frame, run)
-    kept = KeptStages(site, frame, run, work, inputs)
+    kept = KeptStages(site, frame, run, work, inputs, Here())
     with run.stage(0) as tick:
         survey = shared_places(site, frame, run)
         placed, clean, recipe = read_lines(site, survey, run, tick, kept.lines)
@@ -169,23 +171,30 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
     if layout.mode != "none":
         run.notes.append(f"migration: {how}")
     with run.stage(3) as tick:
-        per_post = post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
-        gridding = _gridding(site, lines, signal, per_post, layout, run)
-        volume = kept.volume(
-            layout.mode, lines, recipe.interval_ns, site.antenna.separation_m, velocity,
-            layout.depth_m, layout.distance_m, gridding, tick, ground.uneven if ground else None, method,
+        per_post = np.concatenate(
+            post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
+        )
+        sources, likeness = _likeness(site, lines, signal, per_post, layout, run)
+        reach_m = reach_at_posts(lines, signal, recipe, velocity, layout.grid.cell_m)
+        filled = kept.volume(
+            Filling(
+                layout.mode, method, lines, recipe.interval_ns, site.antenna.separation_m, velocity, layout.depth_m,
+                layout.grid, layout.distance_m, layout.blank_m, sources, likeness, site.processing.interpolation,
+                np.concatenate([per_post, reach_m], axis=1), ground.uneven if ground else None,
+            ),
+            tick,
         )  # fmt: skip
-        volume = replace(volume, ground_m=ground.height_m if ground else None)
+        volume = replace(filled.volume, ground_m=ground.height_m if ground else None)
     with run.stage(4):
         local = _cut(site, volume, layout, ground)
-        in_time = gridding.spread(np.concatenate(per_post))
-        in_time[:, layout.distance_m > gridding.blank_m] = np.nan
-        reach = map_reach(lines, signal, recipe, velocity, gridding, run)
-        reach[layout.distance_m > gridding.blank_m] = np.nan
+        in_time, reach = filled.beside[:-1], filled.beside[-1]
+        reach = map_reach(reach, signal, recipe, velocity, run)
+        for values in (in_time, reach[None]):
+            values[:, layout.distance_m > layout.blank_m] = np.nan
         raster = raster_over(layout.grid, frame.transform, frame.crs_wkt)
         on_map = [
             to_raster(v, layout.grid, raster, frame.transform)
-            for v in (local.values, in_time, layout.distance_m[None], reach[None], gridding.sd[None])
+            for v in (local.values, in_time, layout.distance_m[None], reach[None], filled.sd[None])
         ]
     with run.stage(5):
         shift = measure_peak_shift(
@@ -209,9 +218,9 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
             depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], reach=on_map[3][0],
-            interpolation_sd=on_map[4][0] if np.isfinite(gridding.sd).any() else None, summary=summary,
+            interpolation_sd=on_map[4][0] if np.isfinite(filled.sd).any() else None, summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
-            parameters=_parameters(site, recipe, signal, layout, gridding, lines, found, levels, above, ground),
+            parameters=_parameters(site, recipe, signal, layout, likeness, lines, found, levels, above, ground),
             stage_seconds=run.seconds, inputs=inputs.sha,
         )  # fmt: skip
         run.notes += write_delivery(folder, delivery, tick)
@@ -279,23 +288,17 @@ def _cut(site: Site, volume: Volume, layout: _Layout, ground: GroundBelow | None
     )
 
 
-def _gridding(
-    site: Site,
-    lines: list[CleanLine],
-    signal: Conditioned,
-    per_post: list[Float32],
-    layout: _Layout,
-    run: Run,
-) -> Gridding:
-    """Fit what the lines have in common, after the direct wave, and find the weights."""
+def _likeness(
+    site: Site, lines: list[CleanLine], signal: Conditioned, per_post: Float32, layout: _Layout, run: Run
+) -> tuple[Sources, Likeness]:
+    """Fit what the lines have in common, after the direct wave."""
     noise = {ln.name: n.level for ln, n in zip(signal.lines, signal.noise, strict=True)}
     sources = survey_sources(
         lines, layout.grid.cell_m, layout.spacing.line_m, [noise[ln.name] for ln in lines]
     )
-    likeness = fit_likeness(sources, np.concatenate(per_post)[:, 4:])
-    method = site.processing.interpolation
-    run.notes.append(interpolation_in_words(method, likeness, sources.ways))
-    return Gridding.over(sources, layout.grid, likeness, layout.blank_m, method)
+    likeness = fit_likeness(sources, per_post[:, 4:])
+    run.notes.append(interpolation_in_words(site.processing.interpolation, likeness, sources.ways))
+    return sources, likeness
 
 
 def _parameters(
@@ -303,7 +306,7 @@ def _parameters(
     recipe: Recipe,
     signal: Conditioned,
     layout: _Layout,
-    gridding: Gridding,
+    likeness: Likeness,
     lines: list[CleanLine],
     found: Corrections,
     levels: Levels,
@@ -322,9 +325,9 @@ def _parameters(
         },
         "spacing": asdict(layout.spacing),
         "gridding": {
-            "method": gridding.method,
-            "blank_m": gridding.blank_m,
-            "likeness": asdict(gridding.likeness),
+            "method": site.processing.interpolation,
+            "blank_m": layout.blank_m,
+            "likeness": asdict(likeness),
         },
         "imaging": layout.mode,
         "terrain": None if ground is None else {"relief_m": ground.relief_m, **asdict(ground.report)},

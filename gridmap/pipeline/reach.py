@@ -11,18 +11,12 @@ from gridmap.condition.recipe import Conditioned, Recipe
 from gridmap.image.posts import at_posts
 from gridmap.model import CleanLine, Float32, VelocityModel
 from gridmap.pipeline.run import Run
-from gridmap.volume.build import Gridding
 
 
-def map_reach(
-    lines: Sequence[CleanLine],
-    signal: Conditioned,
-    recipe: Recipe,
-    velocity: VelocityModel,
-    gridding: Gridding,
-    run: Run,
+def reach_at_posts(
+    lines: Sequence[CleanLine], signal: Conditioned, recipe: Recipe, velocity: VelocityModel, step_m: float
 ) -> Float32:
-    """Estimate the reach along every line and spread it over the grid.
+    """Estimate the reach along every line.
 
     Parameters
     ----------
@@ -34,15 +28,13 @@ def map_reach(
         As they were conditioned.
     velocity : VelocityModel
         Time to depth.
-    gridding : Gridding
-        The cells and the weights.
-    run : Run
-        Takes a note on the usual reach.
+    step_m : float
+        Distance between posts, metres.
 
     Returns
     -------
-    (row, column) float32
-        Depth in metres, NaN where blank or not known.
+    (post, 1) float32
+        Depth in metres at the posts of all lines.
     """
     noise = {ln.name: n.level for ln, n in zip(signal.lines, signal.noise, strict=True)}
     per_post = []
@@ -51,10 +43,29 @@ def map_reach(
             line, signal.gain, recipe.interval_ns, noise[line.name], signal.decay, recipe.decay_from_ns
         )
         depth_m = velocity.depth_m(time_ns).astype(np.float32)
-        per_post.append(at_posts(line, depth_m[:, None], gridding.grid.cell_m))
-    depth = gridding.spread(np.concatenate(per_post))[0]
+        per_post.append(at_posts(line, depth_m[:, None], step_m))
+    return np.concatenate(per_post)
+
+
+def map_reach(spread_m: Float32, signal: Conditioned, recipe: Recipe, velocity: VelocityModel, run: Run) -> Float32:
+    """Limit the reach to the record, and say how far it is.
+
+    Parameters
+    ----------
+    spread_m : (row, column) float32
+        What `reach_at_posts` gave, spread between the lines.
+    signal, recipe, velocity
+        As there.
+    run : Run
+        Takes a note on the usual reach.
+
+    Returns
+    -------
+    (row, column) float32
+        Depth in metres, NaN where blank or not known.
+    """
     record_m = float(velocity.depth_m(recipe.interval_ns * (len(signal.gain) - 1)))
-    np.minimum(depth, record_m, out=depth)
+    depth = np.minimum(spread_m, record_m)
     known = depth[np.isfinite(depth)]
     if known.size:
         full = float((known > 0.98 * record_m).mean())

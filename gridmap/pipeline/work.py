@@ -152,7 +152,7 @@ class Work:
         self._lock = None
 
     @contextlib.contextmanager
-    def _writing(self) -> Iterator[None]:
+    def writing(self) -> Iterator[None]:
         """Say in words that the disk refused something."""
         try:
             yield
@@ -182,7 +182,7 @@ class Work:
     def keep(self, stage: str, key: str, made: object) -> None:
         """Store a product, whole or not at all."""
         raw = to_bytes(made, self.folder)
-        with self._writing(), whole_file(self._path(stage, key)) as path:
+        with self.writing(), whole_file(self._path(stage, key)) as path:
             path.write_bytes(raw)
 
     def once(self, stage: str, key: str, run: Run, make: Callable[[], T]) -> T:
@@ -201,7 +201,7 @@ class Work:
     def store(self, stage: str, key: str, values: Float32) -> Float32:
         """Put an array into a file of its own, and return the file mapped."""
         file = self.folder / f"{stage}-{key}.npy"
-        with self._writing(), whole_file(file) as path:
+        with self.writing(), whole_file(file) as path:
             _write(path, values)
         return ArrayFile.of(file).array()
 
@@ -246,7 +246,7 @@ class Work:
         parts = [name.with_name("." + name.name) for name in names]
         copies = []
         try:
-            with self._writing():
+            with self.writing():
                 for part, line in zip(parts, lines, strict=True):
                     _write(part, line.traces[:, :samples])
                     copies.append(replace(line, traces=ArrayFile.of(part, writable=True).array()))

@@ -10,7 +10,7 @@ import numpy as np
 
 from gridmap.image.envelope import envelope
 from gridmap.image.merge import merge_by_coverage
-from gridmap.image.migrate import envelope_in_place, migrate_2d, migrate_3d, plan_2d
+from gridmap.image.migrate import LinePlan, envelope_in_place, migrate_2d, migrate_3d, plan_2d
 from gridmap.image.over_terrain import Uneven, migrate_2d_over_terrain, migrate_3d_over_terrain, post_heights
 from gridmap.image.posts import at_posts, post_count
 from gridmap.image.stolt import migrate_stolt
@@ -136,14 +136,14 @@ def depth_volume(
     grid = gridding.grid
     if method == "stolt":
         values = _stolt_image(lines, interval_ns, separation_m, velocity, depth_m, gridding, progress)
-        return _blanked(values, depth_m, distance_m, gridding, "envelope of the echo after 3D migration")
+        return _blanked(values, depth_m, distance_m, gridding, quantity_words("3d"))
     share = 0.4 if mode == "3d" else 0.8
     at_lines = _line_images(
         mode, lines, interval_ns, separation_m, velocity, depth_m, grid, lambda s: progress(share * s), uneven
     )
     values = gridding.spread(at_lines)
     del at_lines
-    words = f"envelope of the echo, {'not migrated' if mode == 'none' else '2D migration line by line'}"
+    words = quantity_words(mode)
     if mode == "3d":
         given = (lines, interval_ns, separation_m, velocity, grid, depth_m)
         if uneven is None:
@@ -154,8 +154,15 @@ def depth_volume(
             )
         envelope_in_place(image)
         merge_by_coverage(image, coverage, values)
-        values, words = image, "envelope of the echo after 3D migration"
+        values = image
     return _blanked(values, depth_m, distance_m, gridding, words)
+
+
+def quantity_words(mode: Literal["3d", "2d", "none"]) -> str:
+    """Say what a volume holds."""
+    if mode == "3d":
+        return "envelope of the echo after 3D migration"
+    return f"envelope of the echo, {'not migrated' if mode == 'none' else '2D migration line by line'}"
 
 
 def _blanked(
@@ -222,15 +229,42 @@ def _line_images(
                         line, plan.signal, velocity, depth_m, cell_m, height_m, uneven.limit_ns
                     )
                 )
-        elif plan is not None:
-            for part, image in zip(parts[a : a + len(some)], migrate_2d(some, plan), strict=True):
-                part[:] = envelope(image)
         else:
-            for part, line in zip(parts[a : a + len(some)], some, strict=True):
-                strength = _at_times(envelope(line.traces), velocity.two_way_ns(depth_m) / interval_ns)
-                part[:] = at_posts(line, strength, cell_m)
+            images = image_lines(some, plan, interval_ns, velocity, depth_m, cell_m)
+            for part, image in zip(parts[a : a + len(some)], images, strict=True):
+                part[:] = image
         progress((a + len(some)) / len(lines))
     return whole
+
+
+def image_lines(
+    lines: Sequence[CleanLine],
+    plan: LinePlan | None,
+    interval_ns: float,
+    velocity: VelocityModel,
+    depth_m: Float64,
+    cell_m: float,
+) -> list[Float32]:
+    """Envelope against depth at the posts of up to `LINES_AT_ONCE` lines on level ground, each imaged by itself.
+
+    Parameters
+    ----------
+    lines : sequence of CleanLine
+        The same ones together give the same images: the least weight that a sum is divided by is theirs in common.
+    plan : LinePlan or None
+        From `plan_2d`; None: not migrated.
+    interval_ns, velocity, depth_m, cell_m
+        As in `plan_2d`.
+
+    Returns
+    -------
+    list of (post, depth) float32
+        One a line.
+    """
+    if plan is not None:
+        return [envelope(image) for image in migrate_2d(lines, plan)]
+    at = velocity.two_way_ns(depth_m) / interval_ns
+    return [at_posts(line, _at_times(envelope(line.traces), at), cell_m) for line in lines]
 
 
 def _at_times(traces: Float32, sample: Float64) -> Float32:

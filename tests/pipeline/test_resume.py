@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from small_survey import write_small_survey
+from small_survey import files_of, write_small_survey
 
 import gridmap
 from gridmap.errors import OutputError, ReadError
@@ -19,15 +19,6 @@ from gridmap.model import array_file
 from gridmap.pipeline import kept_stages
 from gridmap.pipeline.work import Work
 from gridmap.site.load import load_site
-
-
-def files_of(folder):
-    """Bytes of every file but run.json, which holds the times."""
-    return {
-        str(path.relative_to(folder)): path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file() and path.name != "run.json"
-    }
 
 
 @pytest.fixture
@@ -54,7 +45,7 @@ def test_a_stopped_job_goes_on(mapped, site, tmp_path, monkeypatch):
     assert "the same command goes on" in str(said)
     assert str(tmp_path / "out.work") in str(said)
     assert not (tmp_path / "out").exists()
-    for done in ("finish_lines", "survey_velocity", "depth_volume"):
+    for done in ("finish_lines", "survey_velocity", "fill"):
         monkeypatch.setattr(kept_stages, done, None)
     result = gridmap.map(site, tmp_path / "out")
     assert files_of(result.out) == files_of(mapped[0].out)

@@ -69,3 +69,12 @@ def write_small_survey(folder, lines=10, site=SITE):
     path = folder / "site.toml"
     path.write_text(site, encoding="utf-8")
     return path
+
+
+def files_of(folder):
+    """Bytes of every file of a map but run.json, which holds the times."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and path.name != "run.json"
+    }
