@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from gridmap.model import Bool, CleanLine, Int64
+from gridmap.model import Bool, CleanLine, Float64, Int64
 from gridmap.place.alike import Alike, copies_likeness, likeness
 from gridmap.place.likeness_law import LikenessLaw, Seat
 from gridmap.place.strips import StripGroup, strips_of, thinned
@@ -25,6 +25,8 @@ COPY_LIKENESS = 0.9
 """Trace by trace two recordings of neighbouring lines stay below this; a copy, even with noise added, above."""
 COPY_UNLIKE = 0.5
 """What two copies differ by, over what the most alike of the other pairs differ by, at most."""
+COPY_SIGMA = 4.0
+"""And by how many robust deviations it is more alike than pairs of lines that lie as near."""
 _APART = ((1, 1.0), (2, 0.5), (3, 0.35))
 """Neighbours so far apart, and their weight: what they say is not independent."""
 _MOST_TIMES = 1.5
@@ -101,10 +103,11 @@ def order_of_groups(
             notes.append(f"{len(group.strips)} parallel lines, four are needed")
             continue
         alike = likeness(group)
-        copies = _copies(group, thin, alike)
-        if len(copies) > max(1, len(group.strips) // 4):
-            notes.append(f"{len(copies)} pairs of lines are as alike as copies: even ground tells none apart")
+        pairs = _copies(group, thin, alike)
+        if len(pairs) > max(1, len(group.strips) // 4):
+            notes.append(f"{len(pairs)} pairs of lines are as alike as copies: even ground tells none apart")
             continue
+        copies = [copy for copy, sure in pairs if sure]
         findings += copies
         out = {name for found in copies for name in found.lines[:1]}
         use = np.array([s.name not in out for s in group.strips])
@@ -118,9 +121,10 @@ def order_of_groups(
     return findings, note
 
 
-def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[OrderFinding]:
+def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[tuple[OrderFinding, bool]]:
+    """Pairs as alike as copies, and whether they stand out of pairs that lie as near."""
     like = copies_likeness([thin[s.index].traces for s in group.strips])
-    found = []
+    found: list[tuple[OrderFinding, bool]] = []
     for i, j in zip(*np.nonzero(like >= COPY_LIKENESS), strict=True):
         rest = like[(like < COPY_LIKENESS) & (like > -1)]
         before = float(rest.max()) if rest.size else 0.0
@@ -133,8 +137,28 @@ def _copies(group: StripGroup, thin: Sequence[CleanLine], alike: Alike) -> list[
             f"line {a} looks like a copy of line {b}: trace by trace they agree to {like[i, j]:.3f}, no other two "
             f"above {before:.2f}. Find the right file of {a}, or take it out"
         )
-        found.append(OrderFinding("duplicate", (a, b), before, float(like[i, j]), z, words))
+        # Channels of an array are nearly as alike as copies, all of them.
+        as_near = _as_near(like, group, int(i), int(j))
+        sure = as_near.size < 8 or _stands_out(float(like[i, j]), as_near)
+        found.append((OrderFinding("duplicate", (a, b), before, float(like[i, j]), z, words), sure))
     return found
+
+
+def _as_near(like: Float64, group: StripGroup, i: int, j: int) -> Float64:
+    """Likeness of the other pairs of lines that lie no farther apart than half as much again."""
+    across = np.array([s.across_m for s in group.strips])
+    apart = np.abs(across[:, None] - across[None])
+    near = (apart <= 1.5 * apart[i, j] + 1e-9) & (like > -1)
+    near[i, j] = False
+    return np.asarray(like[near], np.float64)
+
+
+def _stands_out(like: float, others: Float64) -> bool:
+    """Say whether a likeness lies `COPY_SIGMA` robust deviations above others, by Fisher's transform (Fisher 1915)."""
+    z = np.arctanh(np.clip(others, -0.9999, 0.9999))
+    middle = float(np.median(z))
+    scatter = 1.4826 * float(np.median(np.abs(z - middle)))
+    return float(np.arctanh(min(like, 0.9999))) > middle + COPY_SIGMA * scatter
 
 
 def _which_is_copy(alike: Alike, i: int, j: int, heading: Sequence[int]) -> tuple[int, int]:

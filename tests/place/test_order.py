@@ -77,6 +77,25 @@ def test_duplicate_is_named_despite_noise_gain_and_offset():
     assert {f.kind for f in found} == {"duplicate"}
 
 
+def test_channels_of_an_array_are_no_copies():
+    """Of forty lines 0.08 m apart that agree to 0.6 to 0.95 with the next none is a copy; a recording twice is."""
+    rng = np.random.default_rng(5)
+    traces = [rng.normal(size=(200, 80))]
+    for share in np.append(rng.uniform(0.6, 0.93, 38), 0.955):
+        traces.append(share * traces[-1] + np.sqrt(1 - share**2) * rng.normal(size=(200, 80)))
+    place = np.stack([np.zeros(200), np.linspace(0, 10, 200)], axis=1)
+
+    def named(data):
+        lines = [
+            CleanLine(f"L{i}", place + np.array([0.08 * i, 0.0]), place[:, 1], t, np.ones(200, bool), 0.0)
+            for i, t in enumerate(np.asarray(data, np.float32))
+        ]
+        return {f.lines for f in find_order_faults(lines, 0.2)[0] if f.kind == "duplicate"}
+
+    assert named(traces) == set()
+    assert {frozenset(pair) for pair in named([*traces[:39], traces[20]])} == {frozenset({"L39", "L20"})}
+
+
 def test_nearly_alike_lines_are_no_copies():
     """Where many pairs agree to 0.89, one pair that agrees to 0.91 is no copy; the same recording twice is."""
     rng = np.random.default_rng(8)
