@@ -6,8 +6,9 @@ from pathlib import Path
 
 from gridmap._version import VERSION
 from gridmap.check.finding import verdict_record
+from gridmap.deliver.check_list import write_walk_again
 from gridmap.deliver.check_page import CheckPage, write_check_page
-from gridmap.deliver.check_sheet import write_check_sheet, write_walk_again
+from gridmap.deliver.check_sheet import write_check_sheet
 from gridmap.deliver.outfolder import finished_folder
 from gridmap.deliver.strict_json import to_text
 from gridmap.files import write_text
@@ -41,6 +42,6 @@ def write_check(out: Path, page: CheckPage, *, replace_old: bool = False) -> Non
     with finished_folder(out, replace_old, "check") as folder:
         write_check_page(folder / "index.html", page)
         write_check_sheet(folder / "check.pdf", page.verdict)
-        write_walk_again(folder / "walk-again.pdf", page.verdict)
+        write_walk_again(folder / "walk-again.pdf", page.verdict, page.radargrams)
         record = {"program": "gridmap", "version": VERSION, **verdict_record(page.verdict)}
         write_text(folder / "check.json", to_text(record))

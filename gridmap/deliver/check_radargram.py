@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import math
+import zlib
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,6 +60,11 @@ class CheckRadargram:
     step_ns: float
     traces_joined: int
     samples_joined: int
+
+    def cells(self) -> NDArray[np.uint8]:
+        """Unpack the cells, (trace, sample): 1 to `STEPS`."""
+        rows = np.frombuffer(zlib.decompress(base64.b64decode(self.text), -15), np.uint8)
+        return np.cumsum(rows.reshape(self.traces, self.samples), axis=0, dtype=np.uint8)
 
 
 def cells_a_line(lines: int) -> int:

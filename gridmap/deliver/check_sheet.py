@@ -1,12 +1,12 @@
-"""Paper for the crew: the verdict on one page, and the list of what to walk again with boxes to tick."""
+"""Paper for the crew: the verdict on one page."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from gridmap.check.finding import Finding, Severity, Verdict
-from gridmap.check.finding_words import ANSWERS, count_words, stretch_words, walk_again, what_words
-from gridmap.deliver.check_sheet_plan import COLOURS, draw_check_plan, ends_of, legend
+from gridmap.check.finding_words import ANSWERS, count_words, stretch_words, what_words
+from gridmap.deliver.check_sheet_plan import COLOURS, draw_check_plan, legend
 from gridmap.deliver.sheet_page import FOOT_MM, MARGIN_MM, WIDE_MM, Page, short, wrapped, write_pages
 
 _WIDE = WIDE_MM - 2 * MARGIN_MM
@@ -30,11 +30,6 @@ def write_check_sheet(path: Path, verdict: Verdict) -> None:
         What to print; findings that find no room are counted.
     """
     write_pages(path, lambda: [_verdict_page(verdict)], f"{ANSWERS[verdict.complete]}: {verdict.site}")
-
-
-def write_walk_again(path: Path, verdict: Verdict) -> None:
-    """Write the list of what to walk again as a PDF of A4 pages, whole or not at all; an empty list says so."""
-    write_pages(path, lambda: _list_pages(verdict), f"Walk again: {verdict.site}")
 
 
 def _verdict_page(verdict: Verdict) -> Page:
@@ -92,7 +87,7 @@ def _findings(page: Page, verdict: Verdict, y: float, foot: float) -> float:
         for number, f in mine:
             said = what_words(f) if f.what_to_do in acts else f"{what_words(f)} {f.what_to_do}".strip()
             acts.add(f.what_to_do)
-            rows = _rows(said, _WIDE - 56, 8, 4 if severity == "walk again" else 2)
+            rows = rows_of(said, _WIDE - 56, 8, 4 if severity == "walk again" else 2)
             if y + 3.8 * len(rows) > foot:
                 break
             _numbered(page, y, number, f, placed)
@@ -122,59 +117,7 @@ def _numbered(page: Page, y: float, number: int, f: Finding, placed: bool) -> No
     page.text(MARGIN_MM + 30, y, stretch_words(f, placed) or ("whole line" if f.line else ""), size=8)
 
 
-def _rows(words: str, width_mm: float, size: float, most: int) -> list[str]:
+def rows_of(words: str, width_mm: float, size: float, most: int) -> list[str]:
     """Break text into at most so many rows; what is cut is shown to be."""
     rows = list(wrapped(words, width_mm, size))
     return rows if len(rows) <= most else [*rows[: most - 1], f"{rows[most - 1].rstrip()} ..."]
-
-
-def _list_pages(verdict: Verdict) -> list[Page]:
-    by_name = {line.name: line for line in verdict.lines}
-    numbers = {id(f): k for k, f in enumerate(verdict.findings, 1)}
-    again = walk_again(verdict)
-    pages = [_list_page(verdict, 1)]
-    placed = all(line.placed for line in verdict.lines)
-    y = 33.0
-    if not again:
-        pages[0].text(MARGIN_MM, y, "Nothing must be walked again.", size=11, bold=True)
-    for f in again:
-        rows = [
-            *_rows(f"Why: {what_words(f)}", _WIDE - 12, 9, 4),
-            *_rows(f"Do: {f.what_to_do}", _WIDE - 12, 9, 4),
-        ]
-        high = 7.5 + 4.3 * len(rows) + 5.5
-        if y + high > FOOT_MM - 3:
-            pages.append(_list_page(verdict, len(pages) + 1))
-            y = 33.0
-        page = pages[-1]
-        page.box(MARGIN_MM, y, 6.0)
-        page.text(MARGIN_MM + 9, y, f"{numbers[id(f)]}", size=11, bold=True)
-        page.text(MARGIN_MM + 18, y, short(f.line or "Survey", 52, 11), size=11, bold=True)
-        page.text(MARGIN_MM + 72, y, stretch_words(f, placed) or "whole line", size=11, bold=True)
-        if f.line in by_name and by_name[f.line].placed:
-            start, end = ends_of(by_name[f.line], f)
-            page.text(
-                WIDE_MM - MARGIN_MM, y,
-                f"from x {start[0]:.2f}, y {start[1]:.2f} to x {end[0]:.2f}, y {end[1]:.2f}", size=8, right=True,
-            )  # fmt: skip
-        y += 5.2
-        for row in rows:
-            page.text(MARGIN_MM + 9, y, row)
-            y += 4.3
-        page.text(MARGIN_MM + 9, y + 1, "New file", size=8)
-        page.blank(MARGIN_MM + 24, y + 1, 45)
-        page.text(MARGIN_MM + 76, y + 1, "Time, name", size=8)
-        page.blank(MARGIN_MM + 95, y + 1, 85)
-        y += 9.0
-    return pages
-
-
-def _list_page(verdict: Verdict, number: int) -> Page:
-    page = Page(f"Walk again: {verdict.site}", number, "list")
-    page.text(
-        MARGIN_MM,
-        26,
-        "Tick what is done. Stretches are metres from the start of the line, x and y metres on the site's grid.",
-        size=8,
-    )
-    return page

@@ -9,7 +9,8 @@ import pytest
 from checked_survey import NAN, findings, made_page
 
 from gridmap.check.finding import Finding
-from gridmap.deliver.check_sheet import write_check_sheet, write_walk_again
+from gridmap.deliver.check_list import write_walk_again
+from gridmap.deliver.check_sheet import write_check_sheet
 
 needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
 
@@ -63,6 +64,22 @@ def test_list_says_line_stretch_place_why_and_what_to_do(tmp_path):
     assert "Why: Antenna lifted: antenna off the ground" in page
     assert "Do: Walk this stretch again." in page
     assert "burst" not in page
+
+
+@needs_poppler
+def test_list_shows_why_in_a_radargram_about_the_stretch(tmp_path):
+    """Each entry has its picture: three times the stretch of 27 traces, the whole line of one without a stretch."""
+    page = made_page()
+    write_walk_again(tmp_path / "list.pdf", page.verdict, page.radargrams)
+    listed = subprocess.run(
+        ["pdfimages", "-list", tmp_path / "list.pdf"], capture_output=True, text=True, check=True
+    )
+    assert sum(" image " in row for row in listed.stdout.splitlines()) == 2
+    (text,) = pages_of(tmp_path / "list.pdf")
+    assert "trace 1 trace 81; down to 44 ns" in text  # the dead line; 119 samples of 0.4 ns, less 4 ns
+    assert "trace 4 trace 81; down to 44 ns" in text
+    write_walk_again(tmp_path / "again.pdf", page.verdict, page.radargrams)
+    assert (tmp_path / "again.pdf").read_bytes() == (tmp_path / "list.pdf").read_bytes()
 
 
 @needs_poppler
