@@ -4,10 +4,15 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
+import urllib.error
 import urllib.request
 from pathlib import Path
 
 import pytest
+
+from gridmap.page.review import open_review
+from gridmap.page.server import make_server
 
 ROOT = Path(__file__).parents[2]
 
@@ -21,16 +26,9 @@ def out(mapped, tmp_path):
 
 
 class Running:
-    """`gridmap review` in a process of its own."""
+    """A review that is served, and what may be asked of it."""
 
-    def __init__(self, out, *words):
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "gridmap", "review", str(out), "--no-browser", *words],
-            stdout=subprocess.PIPE, text=True, cwd=ROOT, env={**os.environ, "PYTHONUNBUFFERED": "1"},
-        )  # fmt: skip
-        self.process.stdout.readline()
-        self.address = self.process.stdout.readline().strip()
-        assert self.address.startswith("http://127.0.0.1:"), self.address
+    address: str
 
     @property
     def port(self):
@@ -57,6 +55,32 @@ class Running:
         status, answer = self.ask("api/change", change)
         return status, json.loads(answer)
 
+
+class InProcess(Running):
+    """Served by a thread of the test's own process: quick to begin."""
+
+    def __init__(self, out, base=None):
+        self.server = make_server(open_review(out, base))
+        self.address = self.server.address
+        threading.Thread(target=self.server.serve_forever, daemon=True).start()
+
+    def kill(self):
+        self.server.shutdown()
+        self.server.server_close()
+
+
+class Apart(Running):
+    """`gridmap review` in a process of its own, which can be killed."""
+
+    def __init__(self, out, *words):
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "gridmap", "review", str(out), "--no-browser", *words],
+            stdout=subprocess.PIPE, text=True, cwd=ROOT, env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        )  # fmt: skip
+        self.process.stdout.readline()
+        self.address = self.process.stdout.readline().strip()
+        assert self.address.startswith("http://127.0.0.1:"), self.address
+
     def kill(self):
         """End it at once, as a power cut would."""
         if self.process.poll() is None:
@@ -65,15 +89,25 @@ class Running:
         self.process.stdout.close()
 
 
-@pytest.fixture
-def start(out):
-    """Start servers of the copied map; all are ended after the test."""
+def starter(out, kind):
     running = []
 
     def begin(*words):
-        running.append(Running(out, *words))
+        running.append(kind(out, *words))
         return running[-1]
 
     yield begin
     for server in running:
         server.kill()
+
+
+@pytest.fixture
+def start(out):
+    """Serve the copied map; all servers are ended after the test."""
+    yield from starter(out, InProcess)
+
+
+@pytest.fixture
+def start_apart(out):
+    """Serve the copied map from processes that may be killed."""
+    yield from starter(out, Apart)

@@ -152,9 +152,9 @@ def test_two_browsers_lose_nothing(start, visit):
     assert (row["status"], row["note"]) == ("rejected", "checked on site")
 
 
-def test_killed_server_loses_nothing(start, visit):
+def test_killed_server_loses_nothing(start_apart, visit):
     """A judgement made while the server is dead is kept in the browser, and saved when it runs again."""
-    server = start()
+    server = start_apart()
     window = visit(server.address)
     port = server.port
     server.kill()
@@ -162,8 +162,9 @@ def test_killed_server_loses_nothing(start, visit):
     window.page.click("#judge-accept")
     window.page.wait_for_selector("#saved[data-state=trouble]")
     assert "Not saved yet" in window.page.inner_text("#saved")
-    again = start("--port", str(port))
-    assert status_of(again, 1) == "found"
+    again = start_apart("--port", str(port))
+    window.page.wait_for_selector("#saved:has-text('open the one')")
+    assert status_of(again, 1) == "found"  # the old window's token is not the new review's
     window.page.once("dialog", lambda asked: asked.accept())
     window.open(again.address)  # another token, the same place
     window.saved()
@@ -273,3 +274,37 @@ def test_copy_for_the_client_opens_from_a_disk_without_a_network(start, visit, b
     assert [url for url in asked if not url.startswith(("file:", "data:", "blob:"))] == []
     assert faults == []
     context.close()
+
+
+def test_axe_finds_nothing_beside_the_pen(start, visit):
+    """The form of a chosen feature, the tools for drawing and the state of saving pass WCAG 2.2 AA too."""
+    from axe import axe_faults
+
+    window = visit(start().address, bypass_csp=True)
+    window.choose("L1")
+    window.page.click("[data-tool=line]")
+    assert axe_faults(window.page) == []
+
+
+def test_base_picture_lies_under_the_slices(start, visit, out, tmp_path):
+    """A red picture shines through slices that are clear by a third, and goes when it is not wanted."""
+    import numpy as np
+    import rasterio
+
+    path = tmp_path / "plan.tif"
+    with rasterio.open(path, "w", driver="GTiff", width=60, height=60, count=3, dtype="uint8", crs=32633,
+                       transform=rasterio.Affine(0.1, 0, 499998, 0, -0.1, 5400004.5)) as data:  # fmt: skip
+        data.write(np.stack([np.full((60, 60), v, np.uint8) for v in (230, 20, 20)]))
+    page = visit(start(path).address).page
+    page.click("#tab-look")
+    page.wait_for_selector("#show-base")
+    read = """async () => { for (let k = 0; k < 3; k += 1) await new Promise(requestAnimationFrame);
+      const canvas = document.getElementById('plan'), copy = document.createElement('canvas');
+      copy.width = copy.height = 1;
+      copy.getContext('2d').drawImage(canvas, -canvas.width / 2, -canvas.height / 2);
+      return [...copy.getContext('2d').getImageData(0, 0, 1, 1).data]; }"""
+    with_base = page.evaluate(read)
+    page.uncheck("#show-base")
+    bare = page.evaluate(read)  # over pale hatching: as bright in red, brighter in green and blue
+    assert with_base[1] < bare[1] - 30
+    assert with_base[2] < bare[2] - 30

@@ -61,9 +61,9 @@ def test_it_listens_on_the_loopback_interface_only(start):
     assert start().address.startswith("http://127.0.0.1:")
 
 
-def test_a_killed_server_has_lost_nothing_that_it_confirmed(start):
+def test_a_killed_server_has_lost_nothing_that_it_confirmed(start_apart, start):
     """SIGKILL in the middle of a burst: every change that was answered is there, and the file is whole."""
-    server = start()
+    server = start_apart()
     confirmed = []
 
     def draw():
@@ -163,7 +163,7 @@ def test_base_picture_lies_where_it_belongs(start, out, tmp_path):
         transform=from_bounds(west, south, east, north, 400, 400),
     ) as data:  # fmt: skip
         data.write(picture)
-    server = start("--base", str(path))
+    server = start(path)
     live = json.loads(server.ask()[1].decode().split('id="live">')[1].split("</script>")[0])
     shown = np.asarray(Image.open(io.BytesIO(server.ask("api/base")[1])).convert("RGB"), dtype=int)
     left, _, right, _ = live["base"]["bounds"]

@@ -1,6 +1,7 @@
 // What a person changes: applied at once, handed on to be saved, undone and done again.
 import { state, tell, change } from "./state.js";
 import { all, withKey } from "./features.js";
+import { localStorageGet } from "./store.js";
 
 const done = [], undone = [];
 let save = null; // given by the link to the server
@@ -19,9 +20,6 @@ function signed(columns) {
   const by = (localStorageGet("review-by") || "").trim();
   return { ...columns, when: new Date().toISOString(), ...(by ? { by } : {}) };
 }
-
-export function localStorageGet(name) { try { return localStorage.getItem(name); } catch { return null; } }
-export function localStorageSet(name, value) { try { localStorage.setItem(name, value); } catch { /* private window: held in memory alone */ } }
 
 function put(feature, as) {
   if (as === null) {

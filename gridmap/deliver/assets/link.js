@@ -4,11 +4,14 @@ import { el, say, apart } from "./dom.js";
 import { change, tell } from "./state.js";
 import { base } from "./plan.js";
 import { nameOf, setFeatures } from "./features.js";
-import { forget, localStorageGet, localStorageSet, savedBy } from "./edits.js";
+import { forget, savedBy } from "./edits.js";
+import { localStorageGet, localStorageNames, localStorageRemove, localStorageSet } from "./store.js";
 
-const WAITING = live ? `review-waiting ${live.map}` : "";
+const WAITING = live ? `review-waiting ${live.map} ` : "";
+const OWN = WAITING + crypto.getRandomValues(new Uint32Array(2)).join("-"); // each window keeps its own list
+const SETTLED = [200, 400, 409]; // saved, senseless, refused: all else is tried again
 const queue = []; // { wire, feature }
-let sending = false, stamp = "", trouble = "";
+let sending = false, stamp = "", trouble = "", linked = false;
 
 async function ask(path, body) {
   const options = body ? { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) } : {};
@@ -23,7 +26,21 @@ function show() {
   box.title = trouble ? "Changes are kept in this browser and saved when gridmap review runs again." : "";
 }
 
-function keep() { localStorageSet(WAITING, JSON.stringify(queue.map((item) => item.wire))); show(); }
+function keep() {
+  if (queue.length) localStorageSet(OWN, JSON.stringify(queue.map((item) => item.wire)));
+  else localStorageRemove(OWN);
+  show();
+}
+
+// What windows could not save before they were closed. Saving it twice does no harm: what stands already counts as saved.
+function takeLeft() {
+  for (const name of localStorageNames().filter((key) => key.startsWith(WAITING) && key !== OWN)) {
+    for (const wire of JSON.parse(localStorageGet(name) || "[]")) queue.push({ wire: { ...wire, key: `left ${name} ${wire.key}` }, feature: null });
+    keep();
+    localStorageRemove(name);
+  }
+  return queue.length;
+}
 
 // What changes, with what stood there: the server refuses a change of what another has changed since.
 export function wireOf(feature, before, after) {
@@ -54,6 +71,7 @@ async function sendNext() {
       const { wire, feature } = queue[0];
       if (feature && wire.fid === null && feature.fid !== undefined) wire.fid = feature.fid;
       const { status, body } = await ask("change", wire);
+      if (!SETTLED.includes(status)) throw new Error(body.error); // held by a program, or another review at this address
       trouble = "";
       queue.shift();
       for (const other of queue) if (other.wire.key === wire.key && body.row) other.wire.fid = body.row.fid;
@@ -61,8 +79,8 @@ async function sendNext() {
       if (status === 200) accept(feature, body);
       else refuse(feature, wire, status, body);
     }
-  } catch {
-    trouble = "Not saved yet: no answer from gridmap review";
+  } catch (problem) {
+    trouble = problem instanceof TypeError ? "Not saved yet: no answer from gridmap review" : `Not saved yet: ${problem.message}`;
     show();
     setTimeout(sendNext, 2000);
   } finally {
@@ -99,14 +117,16 @@ function refuse(feature, wire, status, body) {
 export async function refresh(always) {
   if (queue.length && !always) return;
   try {
-    const { body } = await ask(always ? "features" : `features?unless=${encodeURIComponent(stamp)}`);
+    const { status, body } = await ask(always ? "features" : `features?unless=${encodeURIComponent(stamp)}`);
+    if (status !== 200) throw new Error(body.error);
     if (trouble && !queue.length) { trouble = ""; show(); }
-    if (!body.rows || queue.length) return;
+    if (!body.rows || (queue.length && linked)) return;
     stamp = body.stamp;
     setFeatures(body.rows);
+    if (!linked) { linked = true; savedBy(enqueue); }
     tell("selected");
-  } catch {
-    trouble = "No answer from gridmap review: is it still running?";
+  } catch (problem) {
+    trouble = problem instanceof TypeError ? "No answer from gridmap review: is it still running?" : `Cannot read features: ${problem.message}`;
     show();
   }
 }
@@ -126,12 +146,10 @@ async function fetchBase() {
 export async function startLink() {
   if (!live) return;
   if (live.base) fetchBase();
-  savedBy(enqueue);
-  const left = JSON.parse(localStorageGet(WAITING) || "[]");
+  const left = takeLeft();
   await refresh(true);
-  for (const wire of left) queue.push({ wire: { ...wire, key: `left ${wire.key}` }, feature: null });
-  if (left.length) {
-    say(`${left.length} change${left.length > 1 ? "s" : ""} that could not be saved earlier: being saved now.`);
+  if (left) {
+    say(`${left} change${left > 1 ? "s" : ""} that could not be saved earlier: being saved now.`);
     await sendNext();
     await refresh(true);
   }

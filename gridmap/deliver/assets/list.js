@@ -4,7 +4,8 @@ import { el, make, button } from "./dom.js";
 import { state, on, change } from "./state.js";
 import { KIND, EDITABLE, all, depthOf, isShown, nameOf, select, statusOf } from "./features.js";
 import { openAcross } from "./sections.js";
-import { canEdit, localStorageGet, localStorageSet, removeFeature, setWords } from "./edits.js";
+import { canEdit, removeFeature, setWords } from "./edits.js";
+import { localStorageGet, localStorageSet } from "./store.js";
 
 const ORDER = ["linear", "outlines", "points", "check", "above_ground", "rejected"];
 const STATUS_WORDS = { found: "to be judged", accepted: "accepted", drawn: "drawn", rejected: "rejected" };

@@ -1,7 +1,7 @@
 // Light or dark, as the machine asks or as the reader says.
 import { el } from "./dom.js";
 import { redraw } from "./state.js";
-import { localStorageGet, localStorageSet } from "./edits.js";
+import { localStorageGet, localStorageSet } from "./store.js";
 
 const NEXT = { auto: "light", light: "dark", dark: "auto" };
 const WORDS = { auto: "Light or dark: as the machine", light: "Light", dark: "Dark" };
