@@ -59,6 +59,8 @@ def command(
     click.echo("")
     for line in summary_words(rows):
         click.echo(line)
+    if rows:
+        click.echo(f"\nBefore leaving, judge the lines together: gridmap check {site or folder} -o check")
     return EXIT_ATTENTION if needs_attention(rows) else EXIT_DONE
 
 

@@ -55,6 +55,7 @@ class Watching:
         return self.process.wait(timeout=60), "\n".join(self.said[before:])
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent by a signal")
 def test_lines_are_judged_as_they_arrive_and_ctrl_c_ends_with_a_summary(tmp_path):
     """A good line, one of which nothing was stored, and half a file: each is told, and all stand in the end."""
@@ -80,6 +81,7 @@ def test_lines_are_judged_as_they_arrive_and_ctrl_c_ends_with_a_summary(tmp_path
     assert "Traceback" not in watch.process.stderr.read()
 
 
+@pytest.mark.slow
 def test_once_judges_what_is_there_by_the_site_file(tmp_path):
     """Ten good lines of a survey end with exit code 0; their lengths are those of the site file."""
     site = write_small_survey(tmp_path / "survey")
@@ -104,6 +106,7 @@ def test_wrong_folder_and_wrong_site_file_are_told_at_once(tmp_path):
         assert "there is no such" in done.stderr or "no such folder" in done.stderr
 
 
+@pytest.mark.slow
 def test_check_writes_its_folder_and_again_only_when_told(tmp_path):
     """Page, papers and figures of a survey with a dead line; a second check replaces the first when asked to."""
     site = write_small_survey(tmp_path / "survey")

@@ -200,10 +200,23 @@ def test_ticks_count_what_is_done(tablet):
     assert tablet.text("again-title") == "Walk again (1 of 2 done)"
 
 
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["again", "good"])
-def test_wcag_and_contrast_of_seven_to_one(browser, files, size, scheme, name):
+SLOW = pytest.mark.slow
+
+
+@pytest.mark.parametrize(
+    ("name", "scheme", "size"),
+    [
+        ("again", "light", "landscape"),
+        ("again", "dark", "portrait"),
+        pytest.param("again", "light", "portrait", marks=SLOW),
+        pytest.param("again", "dark", "landscape", marks=SLOW),
+        pytest.param("again", "light", "phone", marks=SLOW),
+        pytest.param("again", "dark", "phone", marks=SLOW),
+        pytest.param("good", "light", "landscape", marks=SLOW),
+        pytest.param("good", "dark", "portrait", marks=SLOW),
+    ],
+)
+def test_wcag_and_contrast_of_seven_to_one(browser, files, name, scheme, size):
     """axe-core finds nothing on plan, list and line, at the contrast of WCAG 2.2, 1.4.6 (7:1), as sun asks for."""
     opened = Tablet(browser, files / f"{name}.html", size, color_scheme=scheme)
     assert axe_faults(opened.page, contrast_7=True) == []

@@ -36,6 +36,7 @@ def test_verdict_is_one_page_with_every_finding_above_a_note(tmp_path):
     assert "a little louder" not in page
 
 
+@pytest.mark.slow
 @needs_poppler
 def test_verdict_stays_on_one_page_whatever_is_found(tmp_path):
     """Two hundred findings: the worst are told, the rest is counted, and the list holds every one to walk again."""

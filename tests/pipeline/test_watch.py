@@ -130,6 +130,7 @@ def test_copy_that_stops_is_told_and_judged_when_it_is_finished(places):
     assert watch.watcher.rows()[0].judged is not None
 
 
+@pytest.mark.slow
 def test_renamed_replaced_and_deleted_files(places):
     """A new name keeps the verdict; other bytes under an old name are judged anew; a deleted line stays in the list."""
     recorder, export = places

@@ -19,6 +19,7 @@ function open(index, finding = null, remembering = true) {
   el("line").hidden = false;
   choose(index);
   showLine(index, finding);
+  document.querySelector("main").scrollTop = 0;
   el("line-name").focus({ preventScroll: true });
   if (remembering) history.pushState(null, "", `#line-${index}`);
 }
@@ -27,6 +28,7 @@ function back() {
   el("line").hidden = true;
   el("survey").hidden = false;
   choose(current());
+  document.querySelector("main").scrollTop = 0;
   el("open").focus({ preventScroll: true });
 }
 
