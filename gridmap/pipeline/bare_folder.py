@@ -10,7 +10,7 @@ import numpy as np
 from gridmap.errors import GridmapError, ReadError
 from gridmap.model import Line
 from gridmap.pipeline.new_site import SKIPPED
-from gridmap.read.sniff import read_line
+from gridmap.read.sniff import choose_reader, read_line
 from gridmap.site.records import Antenna, LinePlan, Site
 from gridmap.site.rules import natural_key
 
@@ -71,6 +71,7 @@ def bare_site(what: Path, frequency_mhz: float | None) -> Bare | None:
         raise ReadError(
             f"{what}: no line file in it. Give the folder that the recorder exports to, or a site file."
         )
+    files, aside = _lines_among(files)
     mhz = frequency_mhz or frequency_of(files)
     line_names = _names(files)
     plans = tuple(
@@ -85,6 +86,11 @@ def bare_site(what: Path, frequency_mhz: float | None) -> Bare | None:
         unknown.append(
             f"the antenna is taken for one of {mhz:.0f} MHz, from its echoes (--frequency-mhz states it)"
         )
+    if aside:
+        some = ", ".join(p.name for p in aside[:6]) + (
+            f" and {len(aside) - 6} more" if len(aside) > 6 else ""
+        )
+        unknown.append(f"set aside, since their format is that of no line: {some}")
     site = Site(what.absolute() / "site.toml", what.absolute().name, Antenna(mhz, 0.0), plans)
     return Bare(site, tuple(unknown))
 
@@ -98,6 +104,25 @@ def bare_plan(name: str, path: Path, place: int) -> LinePlan:
 def _may_be_line(path: Path, root: Path) -> bool:
     hidden = any(part.startswith(".") for part in path.relative_to(root).parts)
     return not hidden and path.suffix.lower() not in SKIPPED
+
+
+def _lines_among(files: list[Path]) -> tuple[list[Path], list[Path]]:
+    """Part line files from others: a file of unknown format is a damaged line where a line has the same suffix.
+
+    Where no file is known all are kept, so that each is told of.
+    """
+    known = [path for path in files if _known(path)]
+    suffixes = {path.suffix.lower() for path in known}
+    aside = [path for path in files if path.suffix.lower() not in suffixes] if known else []
+    return [path for path in files if path not in aside], aside
+
+
+def _known(path: Path) -> bool:
+    try:
+        choose_reader(path)
+    except ReadError:
+        return False
+    return True
 
 
 def _names(files: list[Path]) -> list[str]:

@@ -192,15 +192,19 @@ class Watcher:
         return self.book.there and not any(entry.phase == "arriving" for _, entry in waiting(self.book))
 
     def rows(self) -> list[Row]:
-        """Give the summary: every line and every file that was not judged, in natural order."""
+        """Give the summary: every line and every file that was not judged, in natural order.
+
+        A file of unknown format counts as a line that is not whole where a line has the same suffix.
+        """
         rows = []
+        lines = {Path(n).suffix.lower() for n, e in self.book.files.items() if e.phase == "judged"}
         for name, entry in self.book.files.items():
             if entry.phase == "judged":
                 notes = [f"same bytes as {self.copies[name]}"] if name in self.copies else []
                 notes += ["the file is gone now"] if entry.gone_s is not None and self.book.there else []
                 notes += [f"version {entry.version} under this name"] if entry.version > 1 else []
                 rows.append(Row(name, self.verdicts.get(name), "; ".join(notes)))
-            elif entry.gone_s is None and entry.phase != "aside":
+            elif entry.gone_s is None and (entry.phase != "aside" or Path(name).suffix.lower() in lines):
                 rows.append(Row(name, None, entry.why or self._why_not(name)))
         return sorted(rows, key=lambda r: natural_key(r.name))
 

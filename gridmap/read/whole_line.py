@@ -69,7 +69,7 @@ def look_at_line(path: Path, layouts: Layouts = NO_LAYOUTS) -> Look:
     try:
         reader = choose_reader(path)
     except ReadError as problem:
-        return Look("unknown", _without_name(problem, path))
+        return Look("part" if _is_empty(path) else "unknown", _without_name(problem, path))
     try:
         with open_file(path) as stream:
             data = _all_bytes(stream)
@@ -78,6 +78,13 @@ def look_at_line(path: Path, layouts: Layouts = NO_LAYOUTS) -> Look:
         return Look("part", _without_name(problem, path))
     digest = hashlib.sha256(data).hexdigest()
     return Look("unsure" if odd else "whole", odd, digest)
+
+
+def _is_empty(path: Path) -> bool:
+    try:
+        return path.is_file() and path.stat().st_size == 0
+    except OSError:
+        return False
 
 
 def _without_name(problem: ReadError, path: Path) -> str:

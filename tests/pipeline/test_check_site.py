@@ -140,3 +140,14 @@ def test_from_plan_to_check_to_map_without_a_step_by_hand(tmp_path):
     assert result.setup.depth_m == 0.8
     assert result.verdict.complete, _said(result.verdict)
     assert gridmap.map(site, tmp_path / "map").out.is_dir()
+
+
+def test_notes_and_tracks_in_a_bare_folder_are_set_aside_and_scraps_of_lines_are_not(tmp_path):
+    """What no reader knows is no line, unless its suffix is that of lines: then it is one that must be copied again."""
+    lines = write_small_survey(tmp_path / "s").parent / "lines"
+    (lines / "gate.txt").write_text("code at the office", encoding="utf-8")
+    (lines / "L11.sgy").write_bytes((lines / "L01.sgy").read_bytes()[:700])
+    verdict = gridmap.check_site(lines).verdict
+    assert ("L11", "unreadable", "walk again") in _said(verdict)
+    assert not any(f.line == "gate" for f in verdict.findings)
+    assert any("gate.txt" in words for words in verdict.site_words)

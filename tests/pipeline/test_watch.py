@@ -226,6 +226,23 @@ def test_file_that_cannot_be_read_as_a_line_must_be_exported_again(places):
     assert "trace 1" in row.judged.findings[0].words
 
 
+def test_scrap_of_a_line_is_not_passed_over(places):
+    """An empty file, and one too short to be known for SEG-Y, count as lines not judged; a note does not."""
+    recorder, export = places
+    shutil.copy(line_file(recorder / "L1.sgy", 1), export / "L1.sgy")
+    (export / "L2.sgy").write_bytes(b"")
+    (export / "L3.sgy").write_bytes((recorder / "L1.sgy").read_bytes()[:900])
+    (export / "note.txt").write_text("gate code at the office", encoding="utf-8")
+    watch = Watch(export)
+    watch.rest()
+    rows = {row.name: row.judged for row in watch.watcher.rows()}
+    assert set(rows) == {"L1.sgy", "L2.sgy", "L3.sgy"}
+    assert rows["L2.sgy"] is rows["L3.sgy"] is None
+    assert {(kind, name) for kind, name, _ in watch.events} == {
+        ("stuck", "L2.sgy"), ("aside", "L3.sgy"), ("aside", "note.txt"),
+    }  # fmt: skip
+
+
 def test_missing_folder_is_refused(tmp_path):
     """A mistyped folder is told at once."""
     with pytest.raises(InputError, match="no such folder"):

@@ -102,7 +102,8 @@ def test_what_is_no_line_file_is_unknown_and_nothing_is_raised(tmp_path):
     """A missing file, an empty one, a folder and foreign bytes are told, not raised."""
     (tmp_path / "empty").write_bytes(b"")
     (tmp_path / "photo").write_bytes(b"\xff\xd8\xff\xe0" + bytes(range(256)) * 30)
-    for name in ("missing", "empty", "photo", "."):
+    assert look_at_line(tmp_path / "empty").state == "part"
+    for name in ("missing", "photo", "."):
         look = look_at_line(tmp_path / name)
         assert look.state == "unknown"
         assert look.why
