@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from gridmap.features.crests import judge_crests, usual_quality
 from gridmap.features.crossings import Crossings, look_at_crossings
 from gridmap.features.ground import Ground
 from gridmap.features.linear_depth import with_top
-from gridmap.features.linear_measures import Measures, boxes_meet, measure_path, share_near
+from gridmap.features.linear_measures import Measures, Trail, boxes_meet, measure_path, share_near
 from gridmap.features.paths import Linking, link_paths
 from gridmap.features.ridges import RidgePoints, make_ready, ridge_points
 from gridmap.features.trace import Known, Traced, draw_again
@@ -130,10 +131,12 @@ def sort_out(
     place = {id(c): n for n, c in enumerate(candidates)}
     meet = boxes_meet([c.path.xyz_m for c in candidates], BESIDE_M)
 
-    def near(c: Candidate, others: Sequence[Candidate]) -> Iterator[Candidate]:
+    trail = cache(lambda n: Trail.of(candidates[n].path.xyz_m))
+
+    def near(c: Candidate, others: Sequence[Candidate]) -> Iterator[tuple[Candidate, Trail]]:
         """Those that may run beside a candidate."""
         row = meet[place[id(c)]]
-        return (k for k in others if row[place[id(k)]])
+        return ((k, trail(place[id(k)])) for k in others if row[place[id(k)]])
 
     rejected: list[RejectedCandidate] = []
     single: list[Candidate] = []
@@ -142,11 +145,11 @@ def sort_out(
     ):
         if reason := _no_pipe(c, posts, velocity):
             rejected.append(RejectedCandidate("linear", c.path.xyz_m, reason))
-        elif not any(_double(c, k, wavelength_m) for k in near(c, single)):
+        elif not any(_double(c, t, wavelength_m) for _, t in near(c, single)):
             single.append(c)
     kept: list[Candidate] = []
     for c in sorted(single, key=lambda c: float(np.median(c.path.xyz_m[:, 2]))):
-        above = [k for k in near(c, kept) if _below(c, k, wavelength_m)]
+        above = [k for k, t in near(c, kept) if _below(c, t, wavelength_m)]
         if any(_strong_enough(k, c) for k in above):
             reason = "runs below another echo all along: ringing or a multiple"
             rejected.append(RejectedCandidate("linear", c.path.xyz_m, reason))
@@ -171,15 +174,15 @@ def _no_pipe(c: Candidate, posts: Sequence[Circle], velocity: VelocityModel) -> 
     return ""
 
 
-def _double(c: Candidate, k: Candidate, wavelength_m: float) -> bool:
+def _double(c: Candidate, kept: Trail, wavelength_m: float) -> bool:
     """Say whether a path runs with a kept one at the same level."""
-    share, deeper = share_near(c.path.xyz_m, k.path.xyz_m, BESIDE_M)
+    share, deeper = share_near(c.path.xyz_m, kept, BESIDE_M)
     return share >= MOSTLY and abs(deeper) <= 0.4 * wavelength_m
 
 
-def _below(c: Candidate, k: Candidate, wavelength_m: float) -> bool:
+def _below(c: Candidate, other: Trail, wavelength_m: float) -> bool:
     """Say whether a path runs below another for most of its length."""
-    share, deeper = share_near(c.path.xyz_m, k.path.xyz_m, BESIDE_M)
+    share, deeper = share_near(c.path.xyz_m, other, BESIDE_M)
     return share >= MOSTLY and deeper > 0.4 * wavelength_m
 
 

@@ -104,20 +104,26 @@ def boxes_meet(paths_m: Sequence[Float64], near_m: float) -> Bool:
     return np.asarray(~(before | before.T))
 
 
-def share_near(path_m: Float64, other_m: Float64, near_m: float) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """A path cut fine, (point, 3) metres, and a tree that finds its points in plan."""
+
+    fine_m: Float64
+    tree: cKDTree
+
+    @classmethod
+    def of(cls, path_m: Float64) -> Trail:
+        """Cut a path into quarters of its steps."""
+        at = np.linspace(0, len(path_m) - 1, 4 * len(path_m))
+        fine = np.stack([np.interp(at, np.arange(len(path_m)), c) for c in path_m.T], axis=1)
+        return cls(fine, cKDTree(fine[:, :2]))
+
+
+def share_near(path_m: Float64, other: Trail, near_m: float) -> tuple[float, float]:
     """Share of a path that runs within `near_m` of another in plan, and how much deeper it lies there, metres."""
-    low, high = other_m[:, :2].min(axis=0) - near_m, other_m[:, :2].max(axis=0) + near_m
-    if (path_m[:, :2].max(axis=0) < low).any() or (path_m[:, :2].min(axis=0) > high).any():
-        return 0.0, 0.0
-    fine = _fine(other_m)
-    off, nearest = cKDTree(fine[:, :2]).query(path_m[:, :2])
+    off, nearest = other.tree.query(path_m[:, :2], distance_upper_bound=np.nextafter(near_m, np.inf))
     near = off <= near_m
     if not near.any():
         return 0.0, 0.0
-    deeper = path_m[near, 2] - fine[nearest[near], 2]
+    deeper = path_m[near, 2] - other.fine_m[nearest[near], 2]
     return float(near.mean()), float(np.median(deeper))
-
-
-def _fine(path_m: Float64) -> Float64:
-    at = np.linspace(0, len(path_m) - 1, 4 * len(path_m))
-    return np.stack([np.interp(at, np.arange(len(path_m)), c) for c in path_m.T], axis=1)

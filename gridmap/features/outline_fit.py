@@ -102,7 +102,16 @@ def fit_shape(
     scale = max(plateau, 1e-9)
     data /= scale
 
+    last: list[tuple[bytes, tuple[Float64, Float64, Form]]] = []
+
     def placed(p: Float64) -> tuple[Float64, Float64, Form]:
+        """Form at the cells; the slope is asked for where the misfit was just asked."""
+        key = p.tobytes()
+        if not last or last[0][0] != key:
+            last[:] = [(key, form_placed(p))]
+        return last[0][1]
+
+    def form_placed(p: Float64) -> tuple[Float64, Float64, Form]:
         dx, dy, cos, sin = x - p[0], y - p[1], math.cos(p[4]), math.sin(p[4])
         u, v = dx * cos + dy * sin, dy * cos - dx * sin
         return u, v, form_at(u, v, math.exp(p[2]), math.exp(p[3]), math.exp(p[7]))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import maximum_filter
 
-from gridmap.model import Float32, Float64
-from gridmap.velocity.moveout import Complex64, curves, scan_line
+from gridmap.model import Float64
+from gridmap.velocity.moveout import CurveTables, curves, scan_line
 from gridmap.velocity.signal import LineSignal
 from gridmap.velocity.surface import SurfaceEffect
 
@@ -24,8 +24,7 @@ class CoarseScan:
     """Tables for the coarse scan, made once a survey."""
 
     times_ns: Float64
-    sample: Float32
-    turn: Complex64
+    tables: CurveTables
     half_m: Float64
     interval_ns: float
     period_ns: float
@@ -69,8 +68,8 @@ def coarse_scan(
     slow = np.minimum(VELOCITIES, 0.12)
     half = np.clip(0.5 * slow[:, None] * times * np.tan(np.radians(aperture_deg)), 0.2, reach_m)
     offsets = np.arange(0.0, reach_m + 2 * _OFFSET_STEP_M, _OFFSET_STEP_M)
-    sample, turn = curves(VELOCITIES, times, offsets, separation_m, interval_ns, effect)
-    return CoarseScan(times, sample, turn, half, interval_ns, period)
+    tables = CurveTables.of(*curves(VELOCITIES, times, offsets, separation_m, interval_ns, effect))
+    return CoarseScan(times, tables, half, interval_ns, period)
 
 
 def find_candidates(line: LineSignal, scan: CoarseScan, least_coherence: float = 0.6) -> list[Candidate]:
@@ -97,9 +96,7 @@ def find_candidates(line: LineSignal, scan: CoarseScan, least_coherence: float =
     apexes = np.arange(line.along_m[0] + 0.15, line.along_m[-1] - 0.14, step)
     if not len(apexes) or not len(scan.times_ns):
         return []
-    found = scan_line(
-        line.values, line.along_m, line.good, apexes, scan.half_m, scan.sample, scan.turn, _OFFSET_STEP_M
-    )
+    found = scan_line(line.values, line.along_m, line.good, apexes, scan.half_m, scan.tables, _OFFSET_STEP_M)
     best = found[..., 0].argmax(axis=0)
     coherence = np.take_along_axis(found[..., 0], best[None], 0)[0]
     power = np.take_along_axis(found[..., 1], best[None], 0)[0]

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import maximum_filter
 
-from gridmap.model import Bool, CleanLine, Float32, Float64, Int64
+from gridmap.model import Bool, CleanLine, Float64, Int64
 from gridmap.site.records import Antenna
-from gridmap.velocity.moveout import Complex64, curves, scan_line
+from gridmap.velocity.moveout import CurveTables, curves, scan_line
 from gridmap.velocity.signal import LineSignal, choose_lines, prepare_line
 from gridmap.velocity.surface import SurfaceEffect, surface_effect
 
@@ -147,8 +147,8 @@ def focusing_scan(
     tangent = np.tan(np.radians(aperture_deg))
     half = np.clip(0.5 * np.minimum(speeds, 0.12)[:, None] * times * tangent, 0.2, reach)
     offsets = np.arange(0.0, reach + 2 * _OFFSET_STEP_M, _OFFSET_STEP_M)
-    tables = curves(speeds, times, offsets, antenna.separation_m, interval_ns, effect)
-    images = [_image(s, half, *tables, step_m=max(0.025 * period, 0.03)) for s in signals]
+    tables = CurveTables.of(*curves(speeds, times, offsets, antenna.separation_m, interval_ns, effect))
+    images = [_image(s, half, tables, step_m=max(0.025 * period, 0.03)) for s in signals]
     spots = [spot for k in range(len(images)) for spot in _spots(k, images)]
     if not spots:
         return ()
@@ -179,9 +179,9 @@ def focusing_scan(
     )
 
 
-def _image(signal: LineSignal, half: Float64, sample: Float32, turn: Complex64, *, step_m: float) -> _Image:
+def _image(signal: LineSignal, half: Float64, tables: CurveTables, *, step_m: float) -> _Image:
     apexes = np.arange(signal.along_m[0] + 0.2, signal.along_m[-1] - 0.2, step_m)
-    found = scan_line(signal.values, signal.along_m, signal.good, apexes, half, sample, turn, _OFFSET_STEP_M)
+    found = scan_line(signal.values, signal.along_m, signal.good, apexes, half, tables, _OFFSET_STEP_M)
     coherence, power = found[:-1, ..., 0].astype(float), found[:-1, ..., 1]
     best, top = coherence.argmax(axis=0), coherence.max(axis=0)
     focused = (found[-1, ..., 0] < 0.75 * top) & (best > 0) & (best < len(VELOCITIES) - 1) & (top > 0.6)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from gridmap.model import Bool, CleanLine, Float64
 from gridmap.site.records import Antenna
+from gridmap.threads import each
 from gridmap.velocity.candidates import Candidate, coarse_scan, find_candidates
 from gridmap.velocity.oblique import match_crossings, match_pairs
 from gridmap.velocity.refine import Fit, Setting, refine
@@ -165,10 +166,13 @@ def fit_hyperbolas(
             )  # fmt: skip
         found += [(signal, candidate) for candidate in find_candidates(signal, scan)]
     found.sort(key=lambda pair: -(pair[1].coherence ** 2) * pair[1].power ** 0.5)
-    events = []
-    for signal, first in found[:most_fits]:
+
+    def fitted(pair: tuple[LineSignal, Candidate]) -> _Event:
+        signal, first = pair
         fit = refine(signal, first.apex_m, first.time_ns, first.velocity_m_per_ns, setting)
-        events.append(_Event(signal, first, fit, _judge(fit, first, period, signal)))
+        return _Event(signal, first, fit, _judge(fit, first, period, signal))
+
+    events = each(fitted, found[:most_fits])
     events = _drop_echoes_of_echoes(_drop_doubles(events, period))
     events = _cross(events, setting, period, point_radius_m)
     return _pack(events, radius_m, used)
@@ -198,15 +202,17 @@ def _judge(fit: Fit, first: Candidate, period: float, signal: LineSignal) -> str
 def _drop_doubles(events: list[_Event], period: float) -> list[_Event]:
     """Keep the most coherent of fits that ended at the same apex."""
     kept: list[_Event] = []
+    of_line: dict[int, list[_Event]] = {}
     for event in sorted(events, key=lambda e: (e.reason != _ACCEPTED, -e.fit.coherence)):
+        others = of_line.setdefault(event.signal.index, [])
         same = any(
-            e.signal.index == event.signal.index
-            and abs(e.fit.apex_m - event.fit.apex_m) < 0.15
+            abs(e.fit.apex_m - event.fit.apex_m) < 0.15
             and abs(e.fit.time_ns - event.fit.time_ns) < 0.5 * period
-            for e in kept
+            for e in others
         )
         if not same:
             kept.append(event)
+            others.append(event)
     return kept
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numba
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +28,7 @@ def _look(row: Float64, where: float) -> float:
     return float(row[k] + (row[k + 1] - row[k]) * (where - k))
 
 
-@numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def scan_velocities(
     signal: Complex64,
     along_m: Float64,
@@ -142,7 +144,7 @@ def scan_velocities(
         out[k, 4] = sides[1] / (weights[1] ** 2 + 1e-30) / width
 
 
-@numba.njit(cache=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
+@numba.njit(cache=True, nogil=True, fastmath=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def strongest_apex(
     signal: Complex64,
     along_m: Float64,
@@ -248,14 +250,42 @@ def curves(
     return sample, np.exp(1j * turn).astype(np.complex64)
 
 
+@dataclass(frozen=True, slots=True)
+class CurveTables:
+    """The curves of a scan, laid out as its sums need them; (velocity, offset, time) each.
+
+    Attributes
+    ----------
+    whole : uint32
+        Sample before the curve.
+    part : float32
+        How far the curve lies from it to the next, 0 to 1.
+    cosine, sine : float32
+        Of the phase that is turned back.
+    """
+
+    whole: UInt32
+    part: Float32
+    cosine: Float32
+    sine: Float32
+
+    @classmethod
+    def of(cls, sample: Float32, turn: Complex64) -> CurveTables:
+        """Lay out what `curves` gives."""
+        by_time = np.ascontiguousarray(sample.transpose(0, 2, 1))
+        whole = by_time.astype(np.uint32)
+        back = turn.transpose(0, 2, 1)
+        part = (by_time - whole).astype(np.float32)
+        return cls(whole, part, np.ascontiguousarray(back.real), np.ascontiguousarray(back.imag))
+
+
 def scan_line(
     signal: Complex64,
     along_m: Float64,
     good: Bool,
     apexes_m: Float64,
     half_m: Float64,
-    sample: Float32,
-    turn: Complex64,
+    tables: CurveTables,
     offset_step_m: float,
 ) -> Float32:
     """Semblance and coherent power of a line for every apex, time and velocity.
@@ -268,8 +298,8 @@ def scan_line(
         Where along the line.
     half_m : (velocity, time) float64
         Half apertures, metres, not falling with time.
-    sample, turn
-        From `curves`, offsets spaced by `offset_step_m` from 0.
+    tables : CurveTables
+        Offsets spaced by `offset_step_m` from 0.
 
     Returns
     -------
@@ -277,8 +307,6 @@ def scan_line(
         Semblance and coherent power; 0 where fewer than five traces lie on the curve; of wide apertures over dense
         traces not all are taken (`ENOUGH_TRACES`).
     """
-    by_time = np.ascontiguousarray(sample.transpose(0, 2, 1))
-    whole = by_time.astype(np.uint32)
     spacing = max(float(np.median(np.diff(along_m))), 1e-6)
     many = np.maximum(2.0 * half_m / (spacing * ENOUGH_TRACES), 1.0)
     every = np.exp2(np.minimum(np.floor(np.log2(many)), 4.0)).astype(np.int64)
@@ -287,14 +315,12 @@ def scan_line(
         [np.logical_and.accumulate(n % every == 0, axis=1).sum(axis=1) for n in range(16)], axis=1
     )
     # A curve is left where it runs out of the record.
-    inside = np.logical_and.accumulate(whole + 1 < signal.shape[1], axis=2).sum(axis=2)
-    back = np.ascontiguousarray(turn.transpose(0, 2, 1))
+    inside = np.logical_and.accumulate(tables.whole + 1 < signal.shape[1], axis=2).sum(axis=2)
     out = np.empty((len(half_m), len(apexes_m), half_m.shape[1], 2), np.float32)
-    part, cosine, sine = by_time - whole, np.ascontiguousarray(back.real), np.ascontiguousarray(back.imag)
     in_parts(
         lambda a, b: _sum_along(
-            signal, along_m, good, apexes_m, half_m, until, whole, part, inside, cosine, sine, offset_step_m, out,
-            a, b,
+            signal, along_m, good, apexes_m, half_m, until, tables.whole, tables.part, inside, tables.cosine,
+            tables.sine, offset_step_m, out, a, b,
         ),
         len(apexes_m),
     )  # fmt: skip

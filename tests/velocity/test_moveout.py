@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gridmap.velocity.moveout import curves, scan_line, scan_velocities
+from gridmap.velocity.moveout import CurveTables, curves, scan_line, scan_velocities
 from gridmap.velocity.surface import straight_rays
 
 
@@ -67,7 +67,7 @@ def test_a_scanned_line_is_coherent_on_its_own_curve_alone(step_m):
     good = np.ones(len(along), bool)
     good[::7] = False
     half = np.full((3, 3), 0.6)
-    out = scan_line(signal, along, good, apexes, half, sample, turn, 0.002)
+    out = scan_line(signal, along, good, apexes, half, CurveTables.of(sample, turn), 0.002)
     assert out.shape == (3, 3, 3, 2)
     assert out[1, 1, 1, 0] == pytest.approx(1.0, abs=0.01)
     # Weights cancel in the coherent power: that of an amplitude of one.
