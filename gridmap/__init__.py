@@ -36,6 +36,7 @@ __all__ = [
     "report",
     "report_template",
     "score",
+    "view",
 ]
 
 
@@ -384,3 +385,43 @@ def score(out: Path | str, truth: Path | str, *, near_m: float = 0.15) -> Score:
     from gridmap.pipeline.score_map import score_map
 
     return score_map(Path(out), Path(truth), near_m)
+
+
+def view(
+    out: Path | str,
+    *,
+    picture: Path | str | None = None,
+    turntable: Path | str | None = None,
+    at_m: float | None = None,
+) -> list[Path]:
+    """Show the 3D scene of a finished map: in a window that waits until it is closed, or drawn without one.
+
+    Parameters
+    ----------
+    out : path
+        Output folder of a finished map.
+    picture : path or None
+        PNG file to draw; no window then.
+    turntable : path or None
+        File to draw from all sides: .gif, .png (animated), or .mp4 where imageio-ffmpeg is there; no window then.
+    at_m : float or None
+        Depth of the slice shown first, metres; None: the deepest.
+
+    Returns
+    -------
+    list of Path
+        What was drawn.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If the folder is no finished map, a file cannot be drawn, or there is no display for a window.
+    """
+    from gridmap.pipeline.view_site import view_site
+
+    return view_site(
+        Path(out),
+        picture=None if picture is None else Path(picture),
+        turntable=None if turntable is None else Path(turntable),
+        at_m=at_m,
+    )

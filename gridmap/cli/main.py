@@ -18,6 +18,7 @@ COMMANDS = {
     "map": "Map a survey: from line files and a site file to maps.",
     "review": "Look at a map in the browser, judge and draw features.",
     "report": "Write the report of a map: PDF, HTML, tables.",
+    "view": "Show the 3D scene of a map in a window.",
     "handover": "Make a folder for a GIS or CAD office.",
     "lines": "Say what is known of every line, and what looks wrong.",
     "score": "Compare a map with known ground.",

@@ -9,7 +9,9 @@ from __future__ import annotations
 import subprocess
 import sys
 import tempfile
+from collections.abc import Collection
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -101,28 +103,47 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
 
     blocks = pv.read(vtm)
     plotter = pv.Plotter(off_screen=True, window_size=list(VIEW_SIZE_PX))
+    fill(plotter, blocks)
+    slices = blocks["slices"]
+    if slices.n_blocks:
+        add_slice(plotter, slices[slices.n_blocks - 1], colour_range)
+    look(plotter, blocks)
+    plotter.enable_anti_aliasing("ssaa")
+    plotter.screenshot(str(out))
+    plotter.close()
+
+
+def fill(plotter: Any, blocks: Any, hidden: Collection[str] = ()) -> None:
+    """Put all but the slices into a plotter: surface of strong echoes, features, lines walked, edge, floor, north.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+        Empty.
+    blocks : pyvista.MultiBlock
+        From `scene_vtm`.
+    hidden : collection of str
+        Names of features that are left out, such as "feature L2".
+    """
+    import pyvista as pv
+
     plotter.set_background("white")
     surfaces = [surface for surface in blocks["iso-surfaces"] if surface is not None and surface.n_cells]
     if surfaces:
-        # The outermost alone; layers of transparency are peeled, or it would vanish behind the slice.
-        plotter.add_mesh(surfaces[0], color=[201, 162, 39], opacity=0.45, smooth_shading=False)
+        # The outermost alone; layers of transparency are peeled, or it would hide what it holds.
+        plotter.add_mesh(surfaces[0], color=[201, 162, 39], opacity=0.45, smooth_shading=False, name="surface")
         plotter.enable_depth_peeling(6)
-    if "features" in blocks.keys():  # noqa: SIM118
-        for solid in blocks["features"]:
-            plotter.add_mesh(solid, color=[int(c) for c in solid.field_data["colour"]], smooth_shading=False)
-    slices = blocks["slices"]
-    if slices.n_blocks:
-        plotter.add_mesh(
-            slices[slices.n_blocks - 1],
-            scalars="value",
-            clim=colour_range,
-            cmap="cividis",
-            show_scalar_bar=False,
-            lighting=False,
-        )
+    if "features" in blocks.keys():  # noqa: SIM118 - a MultiBlock iterates over blocks
+        for name in blocks["features"].keys():  # noqa: SIM118
+            if name not in hidden:
+                solid = blocks["features"][name]
+                colour = [int(c) for c in solid.field_data["colour"]]
+                plotter.add_mesh(solid, color=colour, smooth_shading=False, name=name)
     ground = blocks["ground"]
-    if "lines walked" in ground.keys():  # noqa: SIM118 - a MultiBlock iterates over blocks
+    if "lines walked" in ground.keys():  # noqa: SIM118
         plotter.add_mesh(ground["lines walked"], color=[70, 78, 86], line_width=1, opacity=0.6)
+    if "ground surface" in ground.keys():  # noqa: SIM118
+        plotter.add_mesh(ground["ground surface"], color=[150, 158, 140], opacity=0.15)
     edge = ground["edge of the grid"]
     plotter.add_mesh(edge, color=[176, 28, 92], line_width=3)
     bounds = blocks.bounds
@@ -132,12 +153,28 @@ def _render(vtm: Path, out: Path, colour_range: tuple[float, float]) -> None:
     floor.points[:, 2] = bounds[4]
     plotter.add_mesh(floor, color=[150, 158, 164], line_width=1)
     _north(plotter, bounds, float(np.mean(edge.points[:, 2])))
+
+
+def add_slice(plotter: Any, block: Any, colour_range: tuple[float, float]) -> None:
+    """Show one slice in place of the one shown before; its blank cells are hidden in the data."""
+    plotter.add_mesh(
+        block,
+        scalars="value",
+        clim=colour_range,
+        cmap="cividis",
+        show_scalar_bar=False,
+        lighting=False,
+        name="slice",
+        reset_camera=False,
+    )
+
+
+def look(plotter: Any, blocks: Any) -> None:
+    """Look from the south-west and above at the whole."""
+    edge = blocks["ground"]["edge of the grid"]
     plotter.camera_position = [(-0.62, -1.0, 0.85), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
-    plotter.reset_camera(bounds=bounds)
+    plotter.reset_camera(bounds=blocks.bounds)
     plotter.camera.zoom(1.25 if np.ptp(edge.points[:, 2]) < 0.01 else 1.0)
-    plotter.enable_anti_aliasing("ssaa")
-    plotter.screenshot(str(out))
-    plotter.close()
 
 
 def _north(plotter: object, bounds: tuple[float, ...], up: float) -> None:
