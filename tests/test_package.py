@@ -9,8 +9,11 @@ ROOT = Path(__file__).parents[1]
 
 def test_every_data_file_is_named_in_pyproject():
     """Each file in gridmap that is no module matches a pattern of package-data, so that a wheel holds it."""
-    patterns = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["package-data"][
-        "gridmap"
+    by_package = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["package-data"]
+    patterns = [
+        "/".join([*package.split(".")[1:], pattern])
+        for package, patterns in by_package.items()
+        for pattern in patterns
     ]
     inside = [
         path.relative_to(ROOT / "gridmap")
