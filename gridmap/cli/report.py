@@ -51,8 +51,9 @@ def print_result(result: MapResult, opening: str = "") -> int:
         for line in result.warnings:
             click.echo(f"  ! {line}")
     click.echo(f"\nFiles are in {result.out}. Open first:")
-    click.echo(f"  {result.out / 'index.html'}   slices with a slider, in any browser, offline")
+    click.echo(f"  {result.out / 'index.html'}   plan, radargrams and 3D, in any browser, offline")
     click.echo(f"  {result.out / 'slices.tif'}   all depth slices, in a GIS; features.gpkg beside it")
     click.echo(f"  {result.out / 'scene.glb'}    3D")
+    click.echo(f"\nTo judge and draw what lies there: gridmap review {result.out}")
     click.echo(f"\n{CAUTION}")
     return EXIT_ATTENTION if result.warnings else EXIT_DONE

@@ -64,7 +64,7 @@ from gridmap.velocity.evidence import VelocityEvidence
 from gridmap.volume.store import write_volume
 
 FILES = (
-    ("index.html", "Slices with a slider; opens in any browser, offline"),
+    ("index.html", "Plan, radargrams and 3D; opens in any browser, offline"),
     ("slices.tif", "All depth slices, one band each, for a GIS"),
     ("features.gpkg", "What was found, lines walked and control points, for a GIS"),
     ("pictures/plan.png", "Plan of what was found, with depths"),
