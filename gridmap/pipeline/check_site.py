@@ -25,17 +25,17 @@ from gridmap.deliver.check_page import CheckPage
 from gridmap.deliver.check_radargram import Radargrams
 from gridmap.deliver.outfolder import refuse_folder
 from gridmap.errors import InputError, PlaceError, ReadError
-from gridmap.model import IDENTITY, CleanLine, Float64, Line, PlacedLine, Similarity
+from gridmap.model import IDENTITY, CleanLine, Float64, PlacedLine, Similarity
 from gridmap.pipeline.air_echoes import air_echo_words
 from gridmap.pipeline.bare_folder import bare_site
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.read_lines import shared_places
+from gridmap.pipeline.read_planned import read_planned
 from gridmap.pipeline.run import Progress, Run, quiet
 from gridmap.pipeline.wheels import put_wheels_right
 from gridmap.place.corrections import Corrections, estimate_corrections
 from gridmap.place.dispatch import Placed, place_line
 from gridmap.place.dispatch import Survey as Places
-from gridmap.read.sniff import read_line
 from gridmap.site.load import load_site
 from gridmap.site.records import LinePlan, Site
 from gridmap.threads import THREADS
@@ -256,13 +256,7 @@ def _placed(site: Site, plan: LinePlan, places: Places, known: list[Finding]) ->
         )  # fmt: skip
         return None
     try:
-        line: Line = read_line(
-            plan.file,
-            name=plan.name,
-            sample_interval_ns=site.processing.sample_interval_ns,
-            layouts=site.layouts,
-        )
-        return place_line(line, plan, places)
+        return place_line(read_planned(site, plan), plan, places)
     except ReadError as problem:
         words = " ".join(str(problem).split())
         known.append(

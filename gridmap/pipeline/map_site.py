@@ -171,9 +171,7 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
     if layout.mode != "none":
         run.notes.append(f"migration: {how}")
     with run.stage(3) as tick:
-        per_post = np.concatenate(
-            post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m)
-        )
+        per_post = np.concatenate(post_windows(lines, recipe.interval_ns, layout.in_time, layout.grid.cell_m))
         sources, likeness = _likeness(site, lines, signal, per_post, layout, run)
         reach_m = reach_at_posts(lines, signal, recipe, velocity, layout.grid.cell_m)
         filled = kept.volume(

@@ -47,7 +47,9 @@ def reach_at_posts(
     return np.concatenate(per_post)
 
 
-def map_reach(spread_m: Float32, signal: Conditioned, recipe: Recipe, velocity: VelocityModel, run: Run) -> Float32:
+def map_reach(
+    spread_m: Float32, signal: Conditioned, recipe: Recipe, velocity: VelocityModel, run: Run
+) -> Float32:
     """Limit the reach to the record, and say how far it is.
 
     Parameters

@@ -13,6 +13,7 @@ from gridmap.errors import InputError
 from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
 from gridmap.pipeline.line_store import LineStore, Prepared
+from gridmap.pipeline.read_planned import read_planned
 from gridmap.pipeline.run import Run
 from gridmap.pipeline.wheels import put_wheels_right
 from gridmap.place.corrections import Corrections, apply_corrections, estimate_corrections
@@ -20,7 +21,6 @@ from gridmap.place.dispatch import Placed, Survey, place_line, prepare_survey
 from gridmap.place.latency import estimate_latency, walking_speeds, with_latency
 from gridmap.place.tape import outside_grid
 from gridmap.read.points import read_points
-from gridmap.read.sniff import read_line
 from gridmap.read.stations import read_stations
 from gridmap.read.terrain import read_height_raster
 from gridmap.read.track import read_track
@@ -37,7 +37,7 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
         track = read_track(site.track.file, site.track.format, site.track.columns, site.track.frame)
         if site.track.time_offset_s is None:
             by_track = [plan for plan in site.lines if plan.placing == "track"]
-            clock_lines = [without_samples(_read(site, plan)) for plan in by_track]
+            clock_lines = [without_samples(read_planned(site, plan)) for plan in by_track]
     stations = None
     if site.stations is not None:
         stations = read_stations(site.stations.file, site.stations.columns, xy_frame=site.stations.frame)
@@ -62,15 +62,10 @@ def shared_places(site: Site, frame: Frame, run: Run) -> Survey:
     return survey
 
 
-def _read(site: Site, plan: LinePlan) -> Line:
-    interval_ns = site.processing.sample_interval_ns
-    return read_line(plan.file, name=plan.name, sample_interval_ns=interval_ns, layouts=site.layouts)
-
-
 def placed_lines(site: Site, survey: Survey) -> Iterator[Placed]:
     """Read and place the lines of a survey one by one; the traces of one line only are held at a time."""
     for plan in site.lines:
-        yield place_line(_read(site, plan), plan, survey)
+        yield place_line(read_planned(site, plan), plan, survey)
 
 
 def without_samples(line: Line) -> Line:
@@ -110,7 +105,7 @@ def read_lines(
                 run.was_kept(1 / len(site.lines))
                 first = first or found.placed.line
             else:
-                known = place_line(_read(site, plan), plan, survey)
+                known = place_line(read_planned(site, plan), plan, survey)
                 if first is not None:
                     _refuse_other_interval(known.line.line, first)
                 if recipe is None:

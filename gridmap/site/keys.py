@@ -79,6 +79,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
         "files",
         "prefix",
         "channels",
+        "channels_in",
         "channel_spacing_m",
         "first_channel",
         "first_start_m",

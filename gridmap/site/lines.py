@@ -191,11 +191,11 @@ def _fail_missing(missing: Sequence[tuple[Table, str]]) -> None:
 
 
 def _check_unique(plans: Sequence[tuple[Table, LinePlan]], root: Path) -> None:
-    files: dict[Path, Table] = {}
+    files: dict[tuple[Path, int | None], Table] = {}
     names: dict[str, tuple[Table, LinePlan]] = {}
     for table, plan in plans:
         key = "file" if table.name == "line" else "files"
-        real = plan.file.resolve()
+        real = plan.file.resolve(), plan.channel if plan.channels else None
         if real in files:
             table.fail(
                 key,

@@ -128,6 +128,8 @@ class LinePlan:
         Number of the [[lines]] or [[swaths]] table that the line comes from; 0 for single lines.
     swath, channel : int or None
         Of an array: which pass over the ground, from 0 in the whole survey, and which channel, from 0; None: no array.
+    channels : int or None
+        How many channels the file holds in turn; None: one line.
     aside_m : float
         Of a channel that a track places: how far it lies to the left of the array's middle, looking ahead, metres.
     """
@@ -148,6 +150,7 @@ class LinePlan:
     block: int = 0
     swath: int | None = None
     channel: int | None = None
+    channels: int | None = None
     aside_m: float = 0.0
 
 

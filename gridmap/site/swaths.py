@@ -31,7 +31,7 @@ def read_swaths(table: Table, root: Path, first_swath: int) -> list[LinePlan]:
     Returns
     -------
     list of LinePlan
-        One a file: all channels of the first swath, then of the next.
+        All channels of the first swath, then of the next.
 
     Raises
     ------
@@ -44,13 +44,18 @@ def read_swaths(table: Table, root: Path, first_swath: int) -> list[LinePlan]:
     files = find_pattern(table, "files", root)
     fix = f"Write a whole number of channels, 1 to {_MOST_CHANNELS}."
     channels = round(table.number("channels", low=1, high=_MOST_CHANNELS, fix=fix))
-    _check_swaths(table, files, channels)
+    in_turn = "channels_in" in table and table.choice("channels_in", ("files", "turn")) == "turn"
+    if not in_turn:
+        _check_swaths(table, files, channels)
     spacing_m = table.number(
         "channel_spacing_m", low=0, high=10, above=True, fix="Write metres, such as channel_spacing_m = 0.08."
     )
     left_first = "first_channel" not in table or table.choice("first_channel", ("left", "right")) == "left"
     prefix = table.string("prefix", fix="Leave the key out instead.", longest=40) if "prefix" in table else ""
     names = [check_name(table, "prefix" if prefix else "files", prefix + path.stem) for path in files]
+    if in_turn:
+        names = [f"{name}_C{c + 1:02d}" for name in names for c in range(channels)]
+        files = [path for path in files for _ in range(channels)]
     aside = [
         round(((channels - 1) / 2 - c) * spacing_m * (1 if left_first else -1), 6) for c in range(channels)
     ]
@@ -65,7 +70,7 @@ def read_swaths(table: Table, root: Path, first_swath: int) -> list[LinePlan]:
             LinePlan(
                 name, path, *(start, end) if by_track else _beside(start, end, aside[channel]),
                 "track" if by_track else "pegs", swath=first_swath + swath, channel=channel,
-                aside_m=aside[channel] if by_track else 0.0,
+                channels=channels if in_turn else None, aside_m=aside[channel] if by_track else 0.0,
             )
         )  # fmt: skip
     return plans

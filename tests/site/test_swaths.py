@@ -102,3 +102,16 @@ def test_a_channel_under_another_number_is_named(tmp_path):
     wrong = [n.replace("S002_C02", "S002_C05") for n in names(3, 4)]
     with pytest.raises(SiteError, match=r"S002_C03\.sgy stands where channel 2 of swath 2 should"):
         site_with(tmp_path, RULE, wrong)
+
+
+def test_channels_in_turn_come_from_one_file(tmp_path):
+    """channels_in = "turn": a file a swath, and a line for each of its channels."""
+    lines = site_with(
+        tmp_path, RULE.replace("S*_C*", "S*") + 'channels_in = "turn"\n', ["S001", "S002"]
+    ).lines
+    assert [p.name for p in lines[3:6]] == ["S001_C04", "S002_C01", "S002_C02"]
+    assert {(p.file.name, p.channel, p.channels) for p in lines[4:6]} == {
+        ("S002.sgy", 0, 4),
+        ("S002.sgy", 1, 4),
+    }
+    assert lines[4].start_m == (1.55, 10)
