@@ -29,7 +29,7 @@ def test_every_fourth_trace_is_the_channel():
 
 
 def test_numbers_that_count_all_traces_become_the_trigger_count():
-    """Numbers 1 to 12 are rounds 1, 2, 3 of a channel; a round left out shows; a gap within a round says nothing sure."""
+    """Numbers 1 to 12 are rounds 1, 2, 3 of a channel; a round left out shows; a gap within a round tells nothing."""
     assert list(channel_of(whole(number=np.arange(1, 13)), 1, 4, "b").trace_number) == [1, 2, 3]
     without_a_round = np.array([1, 2, 3, 4, 9, 10, 11, 12, 13, 14, 15, 16])
     assert list(channel_of(whole(number=without_a_round), 1, 4, "b").trace_number) == [1, 3, 4]
