@@ -1,7 +1,7 @@
 """Ground-penetrating-radar lines walked over a grid, turned into a plan of what lies below.
 
-One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `check_site`, `report`,
-`handover`. Each imports what it needs when called.
+One call a verb of the command line: `map`, `demo`, `new`, `info`, `lines`, `plan_grid`, `check_site`, `watch`,
+`report`, `handover`. Each imports what it needs when called.
 
 Rooms, in the order in which data passes them: `errors`, `files`, `model`, `read` and `site`, `place`, `condition`,
 `image`, `velocity`, `volume`, `slices`, `plan`, `deliver`, `pipeline`, `cli`.
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from gridmap.pipeline.check_site import CheckResult
     from gridmap.pipeline.lines import LinesResult
     from gridmap.pipeline.map_site import MapResult
+    from gridmap.pipeline.watch import Row, Tell
     from gridmap.plan.survey import Plan
     from gridmap.read.line_info import LineInfo
 
@@ -37,6 +38,7 @@ __all__ = [
     "report_template",
     "score",
     "view",
+    "watch",
 ]
 
 
@@ -243,6 +245,50 @@ def check_site(
         Path(what), data=None if data is None else Path(data), depth_m=depth_m, frequency_mhz=frequency_mhz,
         out=None if out is None else Path(out), replace_old=replace_old, progress=progress,
     )  # fmt: skip
+
+
+def watch(
+    folder: Path | str,
+    tell: Tell,
+    *,
+    site_file: Path | str | None = None,
+    frequency_mhz: float | None = None,
+    once: bool = False,
+    every_s: float = 1.0,
+) -> list[Row]:
+    """Judge each line file as it arrives in a folder, until Ctrl-C.
+
+    Parameters
+    ----------
+    folder : path
+        The folder that the recorder exports to.
+    tell : callable
+        Called with a file's name and its verdict, or what happened to it.
+    site_file : path or None
+        The site file; None: lines are judged by themselves.
+    frequency_mhz : float or None
+        Of the antenna, without a site file; None: told from the first line.
+    once : bool
+        Stop when every file that is there has a verdict, or is told of.
+    every_s : float
+        Seconds from one look at the folder to the next.
+
+    Returns
+    -------
+    list of Row
+        Every line and every file that was not judged.
+
+    Raises
+    ------
+    gridmap.errors.InputError
+        If the folder or the site file is not there.
+    """
+    from gridmap.pipeline.watch import watch_folder
+    from gridmap.pipeline.watch_judge import make_judge
+
+    where, site = Path(folder), None if site_file is None else Path(site_file)
+    judge = make_judge(where, site, frequency_mhz)
+    return watch_folder(where, judge, tell, once=once, every_s=every_s)
 
 
 def plan_grid(

@@ -44,18 +44,16 @@ def command(
       gridmap watch E:/export --site site.toml --bell
       gridmap watch lines --once
     """
+    import gridmap
     from gridmap.errors import EXIT_ATTENTION, EXIT_DONE
-    from gridmap.pipeline.watch import watch_folder
-    from gridmap.pipeline.watch_judge import make_judge
     from gridmap.pipeline.watch_words import needs_attention, summary_words
 
     def tell(name: str, what: Judged | Event) -> None:
         _tell(name, what, bell)
 
-    judge = make_judge(folder, site, frequency_mhz)
-    if not once:
+    if not once and folder.is_dir():
         click.echo(f"Watching {folder}. Each line is judged as it arrives; Ctrl-C ends with a summary.")
-    rows = watch_folder(folder, judge, tell, once=once, every_s=every)
+    rows = gridmap.watch(folder, tell, site_file=site, frequency_mhz=frequency_mhz, once=once, every_s=every)
     click.echo("")
     for line in summary_words(rows):
         click.echo(line)
