@@ -45,7 +45,7 @@ def slice_sheet(made: MadeMap, chosen: Sequence[int], title: str) -> tuple[SvgSh
     """
     across, scale, area_high = 1, math.inf, 0.0
     for n in (2, 3, 4, 5):
-        cell_wide = (WIDE_MM - (n - 1) * _GAP_MM) / n
+        cell_wide = (WIDE_MM - 0.4 - (n - 1) * _GAP_MM) / n
         rows = math.ceil(len(chosen) / n)
         cell_high = (_MOST_HIGH_MM - 24) / rows - 8
         s = map_scale(made.raster, cell_wide, max(cell_high, 8.0))
@@ -53,14 +53,14 @@ def slice_sheet(made: MadeMap, chosen: Sequence[int], title: str) -> tuple[SvgSh
             across, scale = n, s
     area = map_area(made.raster, scale, 0, 0)
     wide, area_high = area.width_px / MM, area.height_px / MM
-    pitch = (WIDE_MM - across * wide) / max(across - 1, 1) + wide
+    pitch = (WIDE_MM - 0.4 - across * wide) / max(across - 1, 1) + wide
     rows = math.ceil(len(chosen) / across)
     high_mm = rows * (area_high + 8) + 19
     sheet = SvgSheet(WIDE_MM, high_mm, title, "slices")
     ends = slice_range(made)
     for place, k in enumerate(chosen):
         row, column = divmod(place, across)
-        here = map_area(made.raster, scale, column * pitch, 5 + row * (area_high + 8))
+        here = map_area(made.raster, scale, 0.2 + column * pitch, 5 + row * (area_high + 8))
         put_raster(sheet, here, made.slices.values[k], ends)
         put_frame(sheet, here, made.raster, ticks=False)
         sheet.text(here.left_px, here.top_px - 8, made.slices.windows[k].label, size_pt=7.5, bold=True)

@@ -92,7 +92,8 @@ def findings(told: Told) -> Section:
     refused = [
         text(r.get("id")) or "-" for f in frames for _, r in f.iterrows() if r.get("status") == "rejected"
     ]
-    blocks.append(Text(w.count("findings.rejected", len(refused), names=", ".join(refused))))
+    if rows or refused:
+        blocks.append(Text(w.count("findings.rejected", len(refused), names=", ".join(refused))))
     candidates = len(made.layer("rejected"))
     if candidates:
         blocks.append(Text(w.count("findings.candidates", candidates)))

@@ -20,11 +20,12 @@ def slices(told: Told) -> Section:
     w, made = told.words, told.made
     windows, quantity = made.slices.windows, text(made.slices.quantity)
     best = telling_slice(told)
+    telling = "slices.telling" if told.rows() else "slices.telling_plain"
     sheet, scale = plan_map(made, windows[best].label, "slice", 150, made.slices.values[best])
     blocks: list[Block] = [
         Text(w("slices.about")),
         Figure(
-            "slice", w("slices.telling", window=windows[best].label, scale=f"{scale:g}", quantity=quantity),
+            "slice", w(telling, window=windows[best].label, scale=f"{scale:g}", quantity=quantity),
             w("slices.telling_alt", window=windows[best].label), sheet.svg(),
         ),
     ]  # fmt: skip
