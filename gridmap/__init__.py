@@ -56,6 +56,7 @@ def map(  # noqa: A001 - the verb of the command
     progress: Callable[[str, float], None] = _quiet,
     work: Path | str | None = None,
     keep_work: bool = False,
+    memory: str | None = None,
 ) -> MapResult:
     """Map a survey.
 
@@ -77,6 +78,8 @@ def map(  # noqa: A001 - the verb of the command
         Folder for what is made on the way, from which a job that was stopped goes on; None: OUT.work beside `out`.
     keep_work : bool
         Whether that folder stays when the job is done.
+    memory : str or None
+        Most that the job may take, such as "2GiB"; None: most of what the machine or the container has.
 
     Returns
     -------
@@ -90,6 +93,7 @@ def map(  # noqa: A001 - the verb of the command
     """
     from gridmap.pipeline.compile_ahead import compiled_ahead
     from gridmap.pipeline.map_site import map_site
+    from gridmap.pipeline.memory import parse_size
     from gridmap.site.load import load_site
 
     site = load_site(Path(site_file), data=None if data is None else Path(data))
@@ -98,6 +102,7 @@ def map(  # noqa: A001 - the verb of the command
         return map_site(
             site, Path(out), replace_old=replace_old, edits=said, progress=progress,
             work_in=None if work is None else Path(work), keep_work=keep_work,
+            memory=None if memory is None else parse_size(memory),
         )  # fmt: skip
 
 

@@ -38,6 +38,11 @@ from gridmap.cli.report import print_result
     help="Folder for what is made on the way, from which a stopped job goes on; OUT.work where not given.",
 )
 @click.option("--keep-work", is_flag=True, help="Keep that folder when the job is done.")
+@click.option(
+    "--memory",
+    metavar="SIZE",
+    help="Most that the job may take, such as 2GiB; where not given, most of what the machine has.",
+)
 def command(
     site: Path,
     out: Path,
@@ -46,6 +51,7 @@ def command(
     edits: Path | None,
     work: Path | None,
     keep_work: bool,
+    memory: str | None,
 ) -> int:
     """Map a survey: read the lines that SITE.toml names, and write slices, volume, layers, 3D and a page.
 
@@ -70,5 +76,6 @@ def command(
         progress=Progress(),
         work=work,
         keep_work=keep_work,
+        memory=memory,
     )
     return print_result(result)

@@ -32,6 +32,7 @@ from gridmap.pipeline.earlier import earlier_edits, tell_kept
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.inputs import Inputs
 from gridmap.pipeline.kept_stages import KeptStages
+from gridmap.pipeline.memory import refuse_too_little
 from gridmap.pipeline.reach import map_reach, reach_at_posts
 from gridmap.pipeline.read_lines import read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
@@ -103,6 +104,7 @@ def map_site(
     progress: Progress = quiet,
     work_in: Path | None = None,
     keep_work: bool = False,
+    memory: int | None = None,
 ) -> MapResult:
     """Do the main job: lines to maps.
 
@@ -122,6 +124,8 @@ def map_site(
         Folder for what is made on the way, from which a job that was stopped goes on; None: OUT.work beside `out`.
     keep_work : bool
         Whether it stays when the job is done.
+    memory : int or None
+        Most that the job may take, bytes; None: most of what the machine or the container has.
 
     Returns
     -------
@@ -136,10 +140,12 @@ def map_site(
     refuse_folder(out, replace_old)
     work = Work(work_folder(out, work_in))
     with work.held(keep_work):
-        return _map(site, out, replace_old, edits, Run(progress, STAGES), work)
+        return _map(site, out, replace_old, edits, Run(progress, STAGES), work, memory)
 
 
-def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run, work: Work) -> MapResult:
+def _map(
+    site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run, work: Work, memory: int | None
+) -> MapResult:
     """Go through the stages, each from the work folder where an earlier run did it."""
     inputs = Inputs()
     inputs.sha256(site.path)
@@ -159,6 +165,8 @@ def _map(site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run,
         evidence, above, lines = kept.velocity(lines, survey, recipe)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
+    cells = layout.grid.rows * layout.grid.columns
+    refuse_too_little(memory, 4 * cells * len(layout.depth_m), sum(4 * line.traces.size for line in lines))
     ground = ground_below(
         survey, layout.grid, layout.distance_m, layout.blank_m, velocity, layout.depth_m, site.antenna.frequency_mhz,
         layout.mode, run,

@@ -1,0 +1,60 @@
+"""The memory that a map may take: read, found out, and refused in time where it is too little."""
+
+import re
+from pathlib import Path
+
+import pytest
+from small_survey import files_of, write_small_survey
+
+import gridmap
+from gridmap.errors import InputError
+from gridmap.pipeline.memory import BASE_BYTES, memory_there, parse_size, refuse_too_little
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        ("2GiB", 2 * 2**30),
+        ("1500 MB", 1_500_000_000),
+        ("4G", 4_000_000_000),
+        ("0.5gib", 2**29),
+        ("700000", 700_000),
+    ],
+)
+def test_sizes_are_read(text, size):
+    """IEC 80000-13: Mi is 2^20, M is 10^6."""
+    assert parse_size(text) == size
+
+
+@pytest.mark.parametrize("text", ["", "much", "-1GiB", "0", "2 GBit", "i"])
+def test_what_is_no_size_is_refused(text):
+    """The message says how a size looks."""
+    with pytest.raises(InputError, match="such as 2GiB"):
+        parse_size(text)
+
+
+def test_memory_is_that_of_the_machine_or_less():
+    """/proc/meminfo tells the same machine."""
+    total = int(Path("/proc/meminfo").read_text(encoding="ascii").split()[1]) * 1024
+    assert 2**28 < memory_there() <= total
+
+
+def test_the_smallest_limit_that_is_named_works():
+    """A job refused for its memory is let pass with the limit that the message names, and not with less."""
+    with pytest.raises(InputError, match="--memory") as caught:
+        refuse_too_little(2**30, 300_000_000, 200_000_000)
+    named = re.search(r"--memory (\S+) or more", str(caught.value))[1]
+    refuse_too_little(parse_size(named), 300_000_000, 200_000_000)
+    with pytest.raises(InputError):
+        refuse_too_little(parse_size(named) - 200 * 2**20, 300_000_000, 200_000_000)
+
+
+def test_too_small_a_limit_loses_nothing(mapped, tmp_path):
+    """Refused before the long part; the same command with enough goes on to the same map."""
+    site = write_small_survey(tmp_path / "s")
+    with pytest.raises(InputError, match="the limit is 477 MiB"):
+        gridmap.map(site, tmp_path / "out", memory="500MB")
+    assert not (tmp_path / "out").exists()
+    assert (tmp_path / "out.work").is_dir()
+    result = gridmap.map(site, tmp_path / "out", memory=str(2 * BASE_BYTES))
+    assert files_of(result.out) == files_of(mapped[0].out)
