@@ -39,9 +39,10 @@ class PointMeasures:
     quality : float64
         Quality of the sum in phase over its usual value in this survey.
     rounder : float64
-        Quality of the sum over that of the best pipe through the place: above 1 where it is small in all directions.
+        Quality of the sum over that of the best pipe through the place: above 1 where it is small in all directions;
+        0 where quality falls short.
     contrast : float64
-        Amplitude over the greatest of `AROUND` places `ASIDE_M` away at the same depth.
+        Amplitude over the greatest of `AROUND` places `ASIDE_M` away at the same depth; 0 where roundness falls short.
     small : bool
         Whether quality, roundness and contrast are those of something small.
     standing : float64
@@ -89,18 +90,24 @@ def measure_places(
         From `gridmap.features.crests.usual_quality`.
     """
     own = sum_places(gather, velocity, xyz_m)
-    best = np.zeros(len(xyz_m))
+    quality = own.quality / usual
+    rounder, contrast = np.zeros(len(xyz_m)), np.zeros(len(xyz_m))
+    # What falls short of one measure is not asked for the next.
+    some = np.flatnonzero(quality >= LEAST_QUALITY)
+    best = np.full(len(some), 1e-30)
     for k in range(DIRECTIONS):
-        angle = np.full(len(xyz_m), k * np.pi / DIRECTIONS)
-        best = np.maximum(best, stack_pieces(gather, velocity, xyz_m, angle, others=False).quality)
+        angle = np.full(len(some), k * np.pi / DIRECTIONS)
+        best = np.maximum(best, stack_pieces(gather, velocity, xyz_m[some], angle, others=False).quality)
+    rounder[some] = own.quality[some] / best
+    some = some[rounder[some] >= LEAST_ROUND]
     turn = 2 * np.pi * np.arange(AROUND) / AROUND
     ring = np.stack([np.cos(turn), np.sin(turn), np.zeros(AROUND)], axis=1) * ASIDE_M
-    beside = sum_places(gather, velocity, (xyz_m[:, None] + ring).reshape(-1, 3))
-    side = np.where(beside.count > 4, beside.amplitude, 0.0).reshape(len(xyz_m), AROUND).max(axis=1)
-    asked, shown, ways = _ask_lines(xyz_m, gather, velocity, wavelength_m)
-    quality, rounder = own.quality / usual, own.quality / np.maximum(best, 1e-30)
-    contrast = own.amplitude / np.maximum(side, 1e-30)
-    small = (quality >= LEAST_QUALITY) & (rounder >= LEAST_ROUND) & (contrast >= LEAST_CONTRAST)
+    beside = sum_places(gather, velocity, (xyz_m[some, None] + ring).reshape(-1, 3))
+    side = np.where(beside.count > 4, beside.amplitude, 0.0).reshape(len(some), AROUND).max(axis=1)
+    contrast[some] = own.amplitude[some] / np.maximum(side, 1e-30)
+    small = contrast >= LEAST_CONTRAST
+    asked, shown, ways = (np.zeros(len(xyz_m), np.int64) for _ in range(3))
+    asked[small], shown[small], ways[small] = _ask_lines(xyz_m[small], gather, velocity, wavelength_m)
     standing, over = _standing(np.log(np.maximum(own.amplitude, 1e-30)), xyz_m[:, 2], small)
     return PointMeasures(quality, rounder, contrast, small, standing, over, asked, shown, ways, own.amplitude)
 

@@ -29,8 +29,8 @@ from gridmap.velocity.top_depth import depth_to_top
 
 LEAST_HEIGHT = 0.35
 """Logarithm of the strength over the usual level that a maximum must have to be looked into."""
-MOST = 400
-"""Strongest maxima looked into; there may be thousands of stones."""
+MOST, MOST_PER_M2 = 400, 6.0
+"""Strongest maxima looked into, the greater of these; there may be many more stones."""
 APART_WAVES = 0.5
 """A maximum is the greatest value within this many wavelengths, in plan and in depth."""
 WORTH_TELLING = 0.5
@@ -127,7 +127,8 @@ def maxima(plane: Plane, apart_m: float) -> Float64:
     values = np.where(plane.known, plane.values, -np.inf)
     top = (values >= ndimage.maximum_filter(values, size, mode="nearest")) & (values >= LEAST_HEIGHT)
     level, row, column = np.nonzero(top)
-    order = np.argsort(-values[level, row, column], kind="stable")[:MOST]
+    most = max(MOST, round(MOST_PER_M2 * plane.known.sum() * plane.cell_m**2))
+    order = np.argsort(-values[level, row, column], kind="stable")[:most]
     level, row, column = level[order], row[order], column[order]
     return np.stack(
         [plane.x_first_m + plane.cell_m * column, plane.y_first_m + plane.cell_m * row, plane.depth_m[level]],
