@@ -13,7 +13,7 @@ from gridmap.features.linear_measures import Measures
 from gridmap.model import Float64
 
 NAMES = ("quality", "pipe share", "contrast", "seen", "length", "bends", "none crossed")
-WEIGHTS = (-11.99, 2.1, 3.01, 0.98, 4.59, 2.2, -1.75, -1.39)
+WEIGHTS = (-10.37, -0.04, 2.74, 1.01, 5.9, 2.1, -2.08, -1.03)
 """Constant first, then one for each of `terms`."""
 
 

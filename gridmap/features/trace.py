@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from gridmap.features.stack import Gather, StackSums, stack_pieces
 from gridmap.features.stack_states import amplitude_of_states
-from gridmap.model import Float64, VelocityModel
+from gridmap.model import Bool, Float64, VelocityModel
 
 NODE_M = 0.2
 """Distance between the vertices of a traced path, metres."""
@@ -22,6 +22,8 @@ BEND = 0.03
 """What a change of one step from vertex to vertex costs, as a share of the usual quality along the path."""
 MOST_BEYOND_M = 1.2
 """An end is drawn on by no more than this at once, metres."""
+LEAST_NODES = 4
+"""Fewer vertices are no path."""
 MOST_TIMES, GROWN = 5, 3
 """Ends are drawn on so many times, as long as that adds so many vertices."""
 FAINT = 0.45
@@ -183,7 +185,7 @@ def _best_way(gain, bend):  # type: ignore[no-untyped-def]
 
 
 def _set_ends(nodes: Float64, gather: Gather, velocity: VelocityModel, known: Known) -> Float64:
-    """Draw both ends on while the sum holds, or cut them back to where it does."""
+    """Draw both ends on while the sum holds, and keep the longest stretch on which it does."""
     angle = directions(nodes)
     usual = float(np.median(stack_pieces(gather, velocity, nodes, angle, others=False).quality))
     more = round(MOST_BEYOND_M / NODE_M)
@@ -194,12 +196,24 @@ def _set_ends(nodes: Float64, gather: Gather, velocity: VelocityModel, known: Kn
         ahead = ahead[known.at(ahead[:, :2]) & (ahead[:, 2] > 0.05)]
         wide = np.concatenate([ahead, nodes])
         quality = stack_pieces(gather, velocity, wide, directions(wide), others=False).quality
-        faint = np.flatnonzero(quality[: len(wide) - 4] < FAINT * usual)
-        # From the middle outwards the first two faint vertices in a row end the path.
-        first = 0
-        for k in faint[::-1]:
-            if k == 0 or k - 1 in faint:
-                first = int(k) + 1
-                break
-        nodes = wide[first:][::-1]
+        first, last = longest_stretch(quality < FAINT * usual)
+        if last - first < LEAST_NODES:
+            break
+        nodes = wide[first:last][::-1]
     return nodes
+
+
+def longest_stretch(faint: Bool) -> tuple[int, int]:
+    """First vertex of the longest stretch without two faint ones in a row or one at its ends, and one past its last."""
+    best, first = (0, 0), 0
+    gone = np.concatenate([faint[:-1] & faint[1:], [True]])
+    for k in np.flatnonzero(gone).tolist():
+        low, high = first, k + 1
+        while low < high and faint[low]:
+            low += 1
+        while high > low and faint[high - 1]:
+            high -= 1
+        if high - low > best[1] - best[0]:
+            best = low, high
+        first = k + 1
+    return best

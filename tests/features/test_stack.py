@@ -10,7 +10,7 @@ from gridmap.features.crests import is_pipe
 from gridmap.features.crossings import Walked, look_at_crossings
 from gridmap.features.stack import Gather, stack_pieces
 from gridmap.features.stack_states import amplitude_of_states
-from gridmap.features.trace import Known, Traced, directions, draw_again
+from gridmap.features.trace import Known, Traced, directions, draw_again, longest_stretch
 from gridmap.model import CleanLine, VelocityModel
 
 V, MHZ, DT, SAMPLES = 0.1, 300.0, 0.2, 160
@@ -132,3 +132,20 @@ def test_places_about_a_vertex_are_summed_as_pieces_are(separation):
     assert one[:3].min() > 0
     # Single precision moves the nearest sample of a trace in a few hundred, seldom.
     assert got == pytest.approx(one, rel=0.01, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("faint", "kept"),
+    [
+        ("...", (0, 3)),
+        ("#..", (1, 3)),
+        ("...#", (0, 3)),
+        ("..#..", (0, 5)),
+        (".....##..", (0, 5)),
+        ("..##.....", (4, 9)),
+        ("####", (0, 0)),
+    ],
+)
+def test_of_a_path_that_leaves_its_pipe_the_longest_stretch_is_kept(faint, kept):
+    """One faint vertex is bridged; two in a row end a stretch, wherever along the path they are."""
+    assert longest_stretch(np.array([c == "#" for c in faint])) == kept
