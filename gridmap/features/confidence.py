@@ -13,7 +13,7 @@ from gridmap.features.linear_measures import Measures
 from gridmap.model import Float64
 
 NAMES = ("quality", "pipe share", "contrast", "seen", "length", "bends", "none crossed")
-WEIGHTS = (-10.37, -0.04, 2.74, 1.01, 5.9, 2.1, -2.08, -1.03)
+WEIGHTS = (-11.46, -0.12, 3.56, 1.04, 5.78, 2.44, -2.05, -1.28)
 """Constant first, then one for each of `terms`."""
 
 
