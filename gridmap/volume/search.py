@@ -67,13 +67,14 @@ def quadrant_neighbours(
     return index, used
 
 
-@numba.njit(cache=True)
-def _nearest(x, y, point, low, side, columns, lines, start, order, most):  # type: ignore[no-untyped-def]
-    """Give the `most` nearest points in order of distance, equals in the order of points, and squared distances."""
+@numba.njit(cache=True, nogil=True)
+def _nearest(x, y, point, low, side, columns, lines, start, order, most, found, square):  # type: ignore[no-untyped-def]
+    """Fill in the `most` nearest points in order of distance, equals in the order of points, and squared distances.
+
+    Kept in order while they come, near ones first: library sorts take seconds to compile.
+    """
     column = min(max(math.floor((x - low[0]) / side), -1), columns)
     line = min(max(math.floor((y - low[1]) / side), -1), lines)
-    found = np.empty(4 * most, np.int64)
-    square = np.empty(4 * most, np.float64)
     n = 0
     for ring in range(columns + lines + 2):
         for j in range(line - ring, line + ring + 1):
@@ -85,26 +86,26 @@ def _nearest(x, y, point, low, side, columns, lines, start, order, most):  # typ
                     continue
                 b = j * columns + i
                 for k in range(start[b], start[b + 1]):
-                    if n == len(found):
-                        found = np.append(found, np.empty(n, np.int64))
-                        square = np.append(square, np.empty(n, np.float64))
                     p = order[k]
-                    found[n] = p
-                    square[n] = (point[p, 0] - x) ** 2 + (point[p, 1] - y) ** 2
-                    n += 1
+                    away = (point[p, 0] - x) ** 2 + (point[p, 1] - y) ** 2
+                    at = n
+                    if n == most:
+                        at = n - 1
+                        if away > square[at] or (away == square[at] and p > found[at]):
+                            continue
+                    else:
+                        n += 1
+                    while at > 0 and (
+                        square[at - 1] > away or (square[at - 1] == away and found[at - 1] > p)
+                    ):
+                        square[at], found[at] = square[at - 1], found[at - 1]
+                        at -= 1
+                    square[at], found[at] = away, p
         # Whatever lies outside the rings seen so far is farther than this.
         safe = ring * side
-        if n >= most:
-            inside = 0
-            for k in range(n):
-                if square[k] <= safe * safe:
-                    inside += 1
-            if inside >= most:
-                break
-    by_point = np.argsort(found[:n])
-    found, square = found[:n][by_point], square[:n][by_point]
-    by_distance = np.argsort(square, kind="mergesort")[:most]
-    return found[by_distance], square[by_distance]
+        if n == most and square[most - 1] <= safe * safe:
+            break
+    return n
 
 
 @numba.njit(cache=True, nogil=True)
@@ -113,12 +114,15 @@ def _search(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     neighbours = index.shape[1]
     share = max(1, neighbours // 4)
+    found, square = np.empty(most, np.int64), np.empty(most, np.float64)
+    taken = np.empty(4, np.int64)
     for row in range(first, last):
         x, y = target[rows[row], 0], target[rows[row], 1]
-        found, square = _nearest(x, y, point, low, side, columns, lines, start, order, most)
-        taken = np.zeros(4, np.int64)
+        near = _nearest(x, y, point, low, side, columns, lines, start, order, most, found, square)
+        for quadrant in range(4):
+            taken[quadrant] = 0
         n = 0
-        for c in range(len(found)):
+        for c in range(near):
             if n == neighbours:
                 break
             p = found[c]
