@@ -114,7 +114,9 @@ def _print(result: CheckResult, everything: bool) -> None:
         if mine:
             click.echo(f"\n{title}")
         for f in mine:
-            click.echo(f"  {f.line or 'survey':<8} {_where(f):<19} {KINDS[f.kind]}: {f.words.rstrip('.')}.")
+            click.echo(
+                f"  {f.line or 'survey':<8} {_where(f, result.setup.placed):<19} {KINDS[f.kind]}: {f.words.rstrip('.')}."
+            )
             if f.what_to_do and f.what_to_do not in told:
                 click.echo(f"{'':<29} -> {f.what_to_do}")
             told.add(f.what_to_do)
@@ -124,9 +126,13 @@ def _print(result: CheckResult, everything: bool) -> None:
     click.echo(f"\n{CAUTION}")
 
 
-def _where(f: Finding) -> str:
+def _where(f: Finding, placed: bool) -> str:
     if f.first_trace is None:
         return "whole line" if f.line else ""
+    if not placed:
+        from gridmap.check.finding_words import stretch_words
+
+        return stretch_words(f, placed)
     if f.to_m - f.from_m < 0.005:
         return f"at {f.from_m:.2f} m"
     return f"{f.from_m:.2f} to {f.to_m:.2f} m"

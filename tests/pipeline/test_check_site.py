@@ -151,3 +151,13 @@ def test_notes_and_tracks_in_a_bare_folder_are_set_aside_and_scraps_of_lines_are
     assert ("L11", "unreadable", "walk again") in _said(verdict)
     assert not any(f.line == "gate" for f in verdict.findings)
     assert any("gate.txt" in words for words in verdict.site_words)
+
+
+def test_stretches_of_a_bare_folder_are_told_in_traces(tmp_path):
+    """Metres that nobody measured are not printed."""
+    lines = write_small_survey(tmp_path / "s").parent / "lines"
+    dead = traces_of(2)
+    dead[20:45] = 0.0
+    write_segy(lines / "L03.sgy", dead, sample_interval_ps=200)
+    _, out, _ = _run(lines)
+    assert "L03      traces 21 to 45" in out
