@@ -114,9 +114,8 @@ def _print(result: CheckResult, everything: bool) -> None:
         if mine:
             click.echo(f"\n{title}")
         for f in mine:
-            click.echo(
-                f"  {f.line or 'survey':<8} {_where(f, result.setup.placed):<19} {KINDS[f.kind]}: {f.words.rstrip('.')}."
-            )
+            where = _where(f, result.setup.placed)
+            click.echo(f"  {f.line or 'survey':<8} {where:<19} {KINDS[f.kind]}: {f.words.rstrip('.')}.")
             if f.what_to_do and f.what_to_do not in told:
                 click.echo(f"{'':<29} -> {f.what_to_do}")
             told.add(f.what_to_do)
