@@ -50,7 +50,7 @@ COLUMNS: Mapping[str, str] = {
     "strength": "strength of the echo over that of the ground at its depth, a ratio",
     "confidence": "0 to 1: share of features called so that were real on simulated ground",
     "crossings": "how many lines show it in their own traces",
-    "polarity": "sign of the echo against the direct wave: same, reversed or unclear",
+    "polarity": "how the echo begins: as the direct wave, reversed or unclear; evidence says what it may mean",
     "evidence": "what it rests on",
     "quality_level_suggested": "a suggestion and no more",
     "suggested_why": "its reason",
