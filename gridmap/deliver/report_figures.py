@@ -49,7 +49,7 @@ def slice_sheet(made: MadeMap, chosen: Sequence[int], title: str) -> tuple[SvgSh
         rows = math.ceil(len(chosen) / n)
         cell_high = (_MOST_HIGH_MM - 24) / rows - 8
         s = map_scale(made.raster, cell_wide, max(cell_high, 8.0))
-        if s < scale:
+        if s <= scale:
             across, scale = n, s
     area = map_area(made.raster, scale, 0, 0)
     wide, area_high = area.width_px / MM, area.height_px / MM

@@ -32,8 +32,10 @@ def slices(told: Told) -> Section:
     low = reach_share(told, 0.5)
     if np.isfinite(low) and windows[-1].axis == "depth" and windows[-1].base_m > low:
         blocks.append(Text(w("slices.below", depth=number(low, 1))))
-    chosen = spread(len(windows), MOST_SLICES)
-    small, scale = slice_sheet(made, chosen, w("slices.heading"))
+    # Fewer slices where that lets each be drawn larger.
+    tried = [(spread(len(windows), most), w("slices.heading")) for most in (MOST_SLICES, 9)]
+    sheets = [(*slice_sheet(made, picked, title), picked) for picked, title in tried]
+    small, scale, chosen = min(sheets, key=lambda made_sheet: made_sheet[1])
     blocks.append(
         Figure(
             "slices", w("slices.sheet", shown=len(chosen), all=len(windows), scale=f"{scale:g}", quantity=quantity),

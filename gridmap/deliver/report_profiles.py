@@ -170,7 +170,7 @@ def _axes(
     middle = 0.5 * (top + bottom)
     sheet.text(left - 95, middle, "Two-way time, ns", size_pt=7, anchor="middle", turn_deg=-90)
     sheet.text(right + 100, middle, "Depth, m", size_pt=7, anchor="middle", turn_deg=90)
-    sheet.text(0.5 * (left + right), 16, "Distance along the line, m", size_pt=7, anchor="middle")
+    sheet.text(0.5 * (left + right), 21, "Distance along the line, m", size_pt=7, anchor="middle")
     sheet.text(left, bottom + 34, CAUTION_SHORT, size_pt=6.5, colour=SOFT)
 
 
