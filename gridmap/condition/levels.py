@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from scipy.sparse import csr_matrix, diags
+from scipy.sparse.linalg import spsolve
 
 from gridmap.model import Bool, CleanLine, Float32, Float64, Int64
 from gridmap.place.strips import parallel_groups
@@ -195,7 +197,6 @@ def solve_levels(
     """
     parts: list[tuple[str, int]] = []
     where: dict[tuple[str, int], int] = {}
-    rows = np.zeros((count, 0))
     columns: list[list[int]] = []
     for i in range(count):
         mine: list[tuple[str, int]] = [("line", i), ("block", block[i])]
@@ -208,9 +209,8 @@ def solve_levels(
                 where[part] = len(parts)
                 parts.append(part)
         columns.append([where[part] for part in mine])
-    rows = np.zeros((count, len(parts)))
-    for i, mine_at in enumerate(columns):
-        rows[i, mine_at] = 1.0
+    at = np.repeat(np.arange(count), [len(mine) for mine in columns])
+    rows = csr_matrix((np.ones(len(at)), (at, np.concatenate(columns))), (count, len(parts)))
     drift = DRIFT_PER_ROOT_M**2 * steps.apart_m
     usual = _beyond_scatter(steps, drift, count)
     if usual < LEAST_NEPER or not len(steps.size):
@@ -223,8 +223,8 @@ def solve_levels(
         weight = trust * np.minimum(
             1.0, 2.0 / np.maximum(np.abs(steps.size - design @ value) * np.sqrt(trust), 1e-9)
         )
-        normal = design.T @ (weight[:, None] * design) + np.diag(1.0 / prior**2)
-        value = np.linalg.solve(normal, design.T @ (weight * steps.size))
+        normal = design.T @ diags(weight) @ design + diags(1.0 / prior**2)
+        value = np.asarray(spsolve(normal.tocsc(), design.T @ (weight * steps.size)))
     line = rows @ value
     named: dict[str, dict[int, float]] = {"channel": {}, "swath": {}, "block": {}, "line": {}}
     for (kind, number), v in zip(parts, value, strict=True):
