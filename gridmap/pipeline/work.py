@@ -265,10 +265,12 @@ class Work:
 
 
 def _write(path: Path, values: Float32) -> None:
+    """Write an .npy file by plain writes: `numpy.save` would not say why the disk refuses."""
+    values = np.ascontiguousarray(values, np.float32)
     with path.open("wb") as stream:
-        np.lib.format.write_array(
-            stream, np.ascontiguousarray(values, np.float32), (1, 0), allow_pickle=False
-        )
+        head = {"descr": "<f4", "fortran_order": False, "shape": values.shape}
+        np.lib.format.write_array_header_1_0(stream, head)
+        stream.write(values.data)
 
 
 def _remove(path: Path) -> None:

@@ -159,6 +159,26 @@ def test_a_full_disk_in_the_work_folder(mapped, site, tmp_path, monkeypatch):
     assert files_of(gridmap.map(site, tmp_path / "out").out) == files_of(mapped[0].out)
 
 
+@pytest.mark.slow
+def test_a_file_system_that_takes_no_large_file(mapped, site, tmp_path):
+    """The kernel itself refuses the volume (RLIMIT_FSIZE): exit code 2 and one line; without the limit it goes on."""
+    import resource
+
+    command = [sys.executable, "-m", "gridmap", "map", str(site), "-o", str(tmp_path / "out")]
+    limited = subprocess.run(
+        command,
+        check=False,
+        capture_output=True,
+        text=True,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, 200_000)),
+    )
+    assert limited.returncode == 2
+    assert "out.work: File too large. Free space there or choose another work folder" in limited.stderr
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out.work", "s"]
+    assert subprocess.run(command, check=False, capture_output=True).returncode in (0, 1)
+    assert files_of(tmp_path / "out") == files_of(mapped[0].out)
+
+
 def test_nothing_is_left_behind_where_the_input_is_wrong_at_once(site, tmp_path):
     """A first line that cannot be read leaves no work folder."""
     load_site(site).lines[0].file.write_bytes(b"no line")
