@@ -11,6 +11,7 @@ import shapely
 from PIL import Image, ImageDraw
 
 from gridmap.deliver import drawing
+from gridmap.deliver.check_layer import COLOURS
 from gridmap.deliver.feature_layers import standing
 from gridmap.deliver.label_places import LabelPlaces
 from gridmap.deliver.layers import Layer
@@ -51,6 +52,7 @@ def feature_plan(
     second = f"{_count(rows)}; depths to the top, below the ground, with one standard deviation"
     image, area = _sheet(raster, lines_map, f"{title}: what was found", second, crs_name)
     draw = ImageDraw.Draw(image)
+    _shade_checked(image, area, layers)
     for row in rows:
         _feature(image, area, row, 4)
     labels = LabelPlaces(area, drawing.font(15, bold=True))
@@ -113,6 +115,19 @@ def _sheet(
     drawing.north_arrow(draw, (left + 150, 138), 60, mapped=raster.crs_wkt is not None)
     drawing.scale_bar(draw, (left + 12, 218), area.px_per_m, 260)
     return image, area
+
+
+def _shade_checked(image: Image.Image, area: PlotArea, layers: Sequence[Layer]) -> None:
+    """Shade stretches of lines that the check asks to look at, the worst on top."""
+    rows = [row for layer in layers if layer.name == "check" for _, row in layer.frame.iterrows()]
+    overlay = Image.new("RGBA", image.size, (0, 0, 0, 0))
+    brush = ImageDraw.Draw(overlay)
+    for severity in ("attention", "walk again"):
+        for row in rows:
+            if row["severity"] == severity and math.isfinite(row["from_m"]):
+                path = [tuple(p) for p in _pixels(area, row.geometry)]
+                brush.line(path, fill=(*rgb(COLOURS[severity]), 110), width=9)
+    image.paste(overlay, (0, 0), overlay)
 
 
 def _pixels(area: PlotArea, shape: shapely.Geometry) -> Float64:

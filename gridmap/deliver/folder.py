@@ -9,9 +9,11 @@ from typing import Any
 
 import numpy as np
 
+from gridmap.check.finding import Finding
 from gridmap.condition.air_echo import AirEcho
 from gridmap.deliver.air_layer import above_ground_layer
 from gridmap.deliver.caution import NOTHING_FOUND
+from gridmap.deliver.check_layer import check_layer
 from gridmap.deliver.cog import (
     write_coverage,
     write_interpolation_sd,
@@ -106,6 +108,7 @@ class Delivery:
     lines: Sequence[CleanLine]
     found: Corrections
     above: Sequence[AirEcho]
+    findings: Sequence[Finding]
     interval_ns: float
     volume: Volume
     local_slices: SliceStack
@@ -175,6 +178,7 @@ def write_delivery(folder: Path, d: Delivery, progress: Callable[[float], None])
     if d.site.control:
         layers.append(control_layer(d.site.control, d.fit.residuals_m if d.fit else None))
     layers.append(above_ground_layer(d.above, d.transform))
+    layers.append(check_layer(d.findings, d.placed, d.transform))
     write_features(folder / "features.gpkg", [*layers, as_found], d.raster.crs_wkt)
     if d.earlier is not None:
         with whole_file(folder / "features_before.gpkg") as part:

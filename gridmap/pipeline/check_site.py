@@ -10,11 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from gridmap.check.air import finding_above_ground
-from gridmap.check.coverage import rows_of, usual_spacing_m
 from gridmap.check.finding import Finding, Verdict
 from gridmap.check.line import LineCheck, check_line
 from gridmap.check.reach import find_reach, survey_reach
-from gridmap.check.setup import USUAL_VELOCITY, Setup
+from gridmap.check.setup import Setup
 from gridmap.check.stretch import whole_line
 from gridmap.check.survey import check_survey
 from gridmap.check.tracks import find_unsure_places
@@ -28,6 +27,7 @@ from gridmap.errors import InputError, PlaceError, ReadError
 from gridmap.model import IDENTITY, CleanLine, Float64, PlacedLine, Similarity
 from gridmap.pipeline.air_echoes import air_echo_words
 from gridmap.pipeline.bare_folder import bare_site
+from gridmap.pipeline.check_setup import MEASURED, setup_of
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.read_lines import shared_places
 from gridmap.pipeline.read_planned import read_planned
@@ -39,13 +39,11 @@ from gridmap.place.dispatch import Survey as Places
 from gridmap.site.load import load_site
 from gridmap.site.records import LinePlan, Site
 from gridmap.threads import THREADS
-from gridmap.velocity.media import find_medium
 
 STAGES = (("reading and judging lines", 0.55), ("comparing lines", 0.30), ("looking above the ground", 0.15))
 """Stages of `check_site` and the share of its time that each usually takes."""
 _FEWEST = 3
 """Usable traces below which a line is judged by itself alone."""
-MEASURED = ("track", "stations", "marks", "polyline")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,32 +160,6 @@ def _absent(site: Site, checks: list[LineCheck]) -> dict[str, Float64]:
     read = {check.name for check in checks}
     ends = {plan.name: np.array([plan.start_m, plan.end_m]) for plan in site.lines if plan.name not in read}
     return {name: both for name, both in ends.items() if np.isfinite(both).all()}
-
-
-def setup_of(site: Site, placed: bool, depth_m: float | None = None) -> Setup:
-    """Gather what a site file, or what was made up for a bare folder, says of radar, ground and spacing."""
-    ground = site.ground
-    stated = ground.velocity_m_per_ns or (
-        find_medium(ground.medium).velocity_m_per_ns if ground.medium else None
-    )
-    rows = (
-        rows_of(
-            [plan.name for plan in site.lines],
-            [np.array([plan.start_m, plan.end_m], dtype=float) for plan in site.lines],
-        )
-        if placed
-        else []
-    )
-    return Setup(
-        site.antenna.frequency_mhz,
-        site.antenna.separation_m,
-        site.antenna.height_m,
-        stated or USUAL_VELOCITY,
-        stated is not None,
-        depth_m if depth_m is not None else site.wanted_depth_m,
-        placed,
-        usual_spacing_m(rows) or 0.5,
-    )
 
 
 def _read_and_judge(

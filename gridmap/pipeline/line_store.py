@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from gridmap.check.line import LineCheck
 from gridmap.condition.recipe import Recipe
 from gridmap.model import CleanLine, PlacedLine
 from gridmap.pipeline.frame import Frame
@@ -26,12 +27,15 @@ class Prepared:
         Not yet conditioned with the others.
     notes, warnings : tuple of str
         What placing it said.
+    check : LineCheck or None
+        What it was judged to be; None: nobody judged.
     """
 
     placed: PlacedLine
     clean: CleanLine
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
+    check: LineCheck | None = None
 
 
 class LineStore:

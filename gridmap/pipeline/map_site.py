@@ -31,6 +31,7 @@ from gridmap.model import (
 from gridmap.pipeline.earlier import earlier_edits, tell_kept
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.inputs import Inputs
+from gridmap.pipeline.judged import Judged
 from gridmap.pipeline.kept_stages import KeptStages
 from gridmap.pipeline.memory import refuse_too_little
 from gridmap.pipeline.reach import map_reach, reach_at_posts
@@ -154,7 +155,8 @@ def _map(
     kept = KeptStages(site, frame, run, work, inputs, Here())
     with run.stage(0) as tick:
         survey = shared_places(site, frame, run)
-        placed, clean, recipe = read_lines(site, survey, run, tick, kept.lines)
+        judged = Judged(site)
+        placed, clean, recipe = read_lines(site, survey, run, tick, kept.lines, judged)
         inputs.refuse_changed()
     with run.stage(1):
         signal = kept.conditioned(clean, recipe)
@@ -163,6 +165,7 @@ def _map(
         placed = follow_ground(placed, survey)
     with run.stage(2):
         evidence, above, lines = kept.velocity(lines, survey, recipe)
+        lines = judged.lighten(lines, found)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
     cells = layout.grid.rows * layout.grid.columns
@@ -218,7 +221,7 @@ def _map(
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
             site=site, fit=frame.fit, transform=frame.transform, velocity=velocity, evidence=evidence,
-            placed=placed, lines=lines, found=found, above=above,
+            placed=placed, lines=lines, found=found, above=above, findings=judged.findings(found),
             interval_ns=recipe.interval_ns, volume=volume, local_slices=local,
             shallow_m=layout.shallow_m, features=told, earlier=earlier.copy,
             depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),

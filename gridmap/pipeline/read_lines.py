@@ -12,6 +12,7 @@ from gridmap.condition.recipe import Recipe, choose_recipe, prepare_line
 from gridmap.errors import InputError
 from gridmap.model import CleanLine, HeightRaster, Line, PlacedLine, Points
 from gridmap.pipeline.frame import Frame
+from gridmap.pipeline.judged import Judged
 from gridmap.pipeline.line_store import LineStore, Prepared
 from gridmap.pipeline.read_planned import read_planned
 from gridmap.pipeline.run import Run
@@ -74,7 +75,12 @@ def without_samples(line: Line) -> Line:
 
 
 def read_lines(
-    site: Site, survey: Survey, run: Run, tick: Callable[[float], None], store: LineStore | None = None
+    site: Site,
+    survey: Survey,
+    run: Run,
+    tick: Callable[[float], None],
+    store: LineStore | None = None,
+    judged: Judged | None = None,
 ) -> tuple[list[PlacedLine], list[CleanLine], Recipe]:
     """Read, place and prepare line by line; the raw traces of a few lines only are held at a time.
 
@@ -84,6 +90,8 @@ def read_lines(
         What is read, what lines are placed by, where messages go, what is told the share done.
     store : LineStore or None
         Where prepared lines are kept, and found again; None: in memory.
+    judged : Judged or None
+        Judges the lines and leaves out what was walked twice; None: nobody does.
 
     Returns
     -------
@@ -112,7 +120,7 @@ def read_lines(
                     recipe = _recipe(site, known.line.line)
                     if store:
                         store.keep_recipe(plan, recipe)
-                ready.append(pool.submit(_prepare, known, plan, recipe, store))
+                ready.append(pool.submit(_prepare, known, plan, recipe, store, judged))
                 first = first or without_samples(known.line.line)
                 if i >= THREADS:  # No more raw lines are held than are worked on.
                     _got(ready[i - THREADS])
@@ -120,6 +128,8 @@ def read_lines(
         assert recipe is not None
         prepared = [_got(one) for one in ready]
     _tell_lines(site, prepared, run)
+    if judged is not None:
+        judged.tell([one.check for one in prepared if one.check is not None], run)
     return [one.placed for one in prepared], [one.clean for one in prepared], recipe
 
 
@@ -141,10 +151,16 @@ def _refuse_other_interval(line: Line, first: Line) -> None:
         )
 
 
-def _prepare(known: Placed, plan: LinePlan, recipe: Recipe, store: LineStore | None) -> Prepared:
-    """Condition one line by itself, and keep it."""
+def _prepare(
+    known: Placed, plan: LinePlan, recipe: Recipe, store: LineStore | None, judged: Judged | None
+) -> Prepared:
+    """Condition one line by itself, leave out what was walked twice, and keep it."""
     placed = replace(known.line, line=without_samples(known.line.line))
-    made = Prepared(placed, prepare_line(known.line, recipe), known.notes, known.warnings)
+    clean = prepare_line(known.line, recipe)
+    check = None if judged is None else judged.judge(known, plan)
+    if judged is not None and check is not None:
+        clean = judged.leave_out(clean, check)
+    made = Prepared(placed, clean, known.notes, known.warnings, check)
     return made if store is None else store.keep(plan, recipe, made)
 
 

@@ -10,7 +10,8 @@ from gridmap.check.tracks import find_unsure_places
 from gridmap.errors import PlaceError, ReadError, SiteError
 from gridmap.model import Line
 from gridmap.pipeline.bare_folder import bare_plan, frequency_of
-from gridmap.pipeline.check_site import MEASURED, lines_there, setup_of
+from gridmap.pipeline.check_setup import MEASURED, setup_of
+from gridmap.pipeline.check_site import lines_there
 from gridmap.pipeline.frame import map_frame
 from gridmap.pipeline.read_lines import shared_places
 from gridmap.pipeline.run import Run, quiet
