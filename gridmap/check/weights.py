@@ -7,54 +7,71 @@ from collections.abc import Sequence
 import numpy as np
 
 from gridmap.check.finding import Finding
-from gridmap.model import Float32
+from gridmap.model import Bool, Float32, Float64
 
-_AS_NOISY = 3.0
-"""A stretch this many times as noisy as usual still counts in full; beyond, in inverse proportion to its noise."""
-BLANKED = ("stopped", "backed up")
+LEFT_OUT = ("stopped", "backed up")
 """Traces laid out as ground that they were not taken on; lifted and dead ones are left out by the recipe already."""
 LIGHTER = ("bump", "burst")
 
 
-def trace_weights(findings: Sequence[Finding], count: int) -> Float32:
-    """Weigh the traces of a line by what was found on it.
+def left_out(findings: Sequence[Finding], count: int) -> Bool:
+    """Say which traces of a line are not to be mapped, (trace,) bool.
 
-    Parameters
-    ----------
-    findings : sequence of Finding
-        Of the line.
-    count : int
-        Its traces.
-
-    Returns
-    -------
-    (trace,) float32
-        1: as usual; less: noisier; 0: not to be mapped. A sum over traces of which some hold k times the noise is
-        best where those count 1 / k^2; they hold echoes of their own all the same, so 1 / k past three times.
-        Of a stop the first trace stays, of backing up the first pass.
+    Of a stop the first trace stays, of backing up the first pass: what follows was not where it is laid out.
     """
-    weight = np.ones(count, np.float32)
+    gone = np.zeros(count, bool)
     for f in findings:
         if f.first_trace is None or f.last_trace is None:
             continue
         first, last = f.first_trace - 1, f.last_trace
-        if f.kind in LIGHTER:
-            noise = max(f.figures[0].value, 1e-6)
-            weight[first:last] = np.minimum(weight[first:last], np.float32(min(1.0, _AS_NOISY / noise)))
-        elif f.kind == "stopped":
-            weight[first + 1 : last] = 0.0
+        if f.kind == "stopped":
+            gone[first + 1 : last] = True
         elif f.kind == "backed up":
-            weight[first + (last - first) // 3 : last] = 0.0
-    return weight
+            gone[first + (last - first) // 3 : last] = True
+    return gone
 
 
-def weights_in_words(weights: dict[str, Float32]) -> str | None:
+def noise_over_usual(findings: Sequence[Finding], count: int) -> Float64:
+    """Return how many times the usual noise each trace of a line holds, (trace,) float64, 1 where nothing was found."""
+    times = np.ones(count)
+    for f in findings:
+        if f.kind in LIGHTER and f.first_trace is not None and f.last_trace is not None:
+            here = slice(f.first_trace - 1, f.last_trace)
+            times[here] = np.maximum(times[here], f.figures[0].value)
+    return times
+
+
+def weight_in_time(times: Float64, floor: float, rms: Float64) -> Float32:
+    """Weigh noisy traces so that the image is nearest to what it would be without the noise.
+
+    Parameters
+    ----------
+    times : (trace,) float64
+        Noise of each trace over the line's usual noise, 1 or more.
+    floor : float
+        Usual noise of the line, before gain.
+    rms : (sample,) float64
+        RMS of the survey at each time, before gain.
+
+    Returns
+    -------
+    (trace, sample) float32
+        S^2 / (S^2 + N^2) with the noise N that the trace holds beside the usual (Wiener 1949 [memory]): strong early
+        echoes count in full, late ones that drown count little. 1 where a figure is not known.
+    """
+    extra = np.square(floor) * (np.square(times) - 1.0)
+    power = np.square(rms)
+    weight = power / np.maximum(power + extra[:, None], 1e-30)
+    return np.where(np.isfinite(weight) & (power > 0), weight, 1.0).astype(np.float32)
+
+
+def weights_in_words(findings: dict[str, Sequence[Finding]], counts: dict[str, int]) -> str | None:
     """Say how many traces of which lines count less or are left out; None: all count alike."""
-    lighter = {name: int(((w < 1) & (w > 0)).sum()) for name, w in weights.items()}
-    blank = {name: int((w == 0).sum()) for name, w in weights.items()}
-    said = []
+    lighter = {name: int((noise_over_usual(f, counts[name]) > 1).sum()) for name, f in findings.items()}
+    gone = {name: int(left_out(f, counts[name]).sum()) for name, f in findings.items()}
     repeated = "left out where the antenna stood still or went back"
-    for what, held in (("count less, being noisy", lighter), (repeated, blank)):
+    said = []
+    for what, held in (("count less where their noise drowns the echoes", lighter), (repeated, gone)):
         some = [name for name, n in held.items() if n]
         if some:
             names = ", ".join(some[:4]) + (f" and {len(some) - 4} more lines" if len(some) > 4 else "")

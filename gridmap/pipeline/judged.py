@@ -12,7 +12,8 @@ from gridmap.check.line import LineCheck, check_line
 from gridmap.check.stretch import lost_severity
 from gridmap.check.survey import check_survey
 from gridmap.check.tracks import find_unsure_places
-from gridmap.check.weights import trace_weights, weights_in_words
+from gridmap.check.weights import left_out, noise_over_usual, weight_in_time, weights_in_words
+from gridmap.condition.recipe import Conditioned
 from gridmap.model import CleanLine
 from gridmap.pipeline.check_setup import MEASURED, setup_of
 from gridmap.pipeline.run import Run
@@ -46,13 +47,13 @@ class Judged:
     @staticmethod
     def leave_out(line: CleanLine, check: LineCheck) -> CleanLine:
         """Leave traces out that were laid out as ground where the antenna never was; the arrays are changed."""
-        gone = trace_weights(check.findings, len(line.usable)) == 0
+        gone = left_out(check.findings, len(line.usable))
         if not gone.any():
             return line
         line.traces[gone] = 0.0
         return replace(line, usable=line.usable & ~gone)
 
-    def lighten(self, lines: Sequence[CleanLine], found: Corrections) -> list[CleanLine]:
+    def lighten(self, lines: Sequence[CleanLine], found: Corrections, signal: Conditioned) -> list[CleanLine]:
         """Let noisy stretches count less in the image; after the velocity, which weighs its evidence itself.
 
         Parameters
@@ -61,24 +62,29 @@ class Judged:
             Put right; those that were turned have their traces in the other order.
         found : Corrections
             Says which were turned.
+        signal : Conditioned
+            Noise floors and the size of echoes with time.
         """
         turned = {f.lines[0] for f in found.findings if f.kind == "reversed" and f.applied}
         checks = {check.name: check for check in self.checks}
+        floor = {ln.name: n.level for ln, n in zip(signal.lines, signal.noise, strict=True)}
         out = []
         for line in lines:
             check = checks.get(line.name)
-            weight = None if check is None else trace_weights(check.findings, len(check.along_m))
-            if weight is None or len(weight) != len(line.usable) or (weight == 1).all():
+            times = None if check is None else noise_over_usual(check.findings, len(check.along_m))
+            if times is None or len(times) != len(line.usable) or (times == 1).all():
                 out.append(line)
                 continue
-            weight = weight[::-1] if line.name in turned else weight
-            out.append(replace(line, traces=np.asarray(line.traces * weight[:, None], np.float32)))
+            times = times[::-1] if line.name in turned else times
+            weight = weight_in_time(times, floor[line.name], signal.rms)
+            out.append(replace(line, traces=np.asarray(line.traces * weight, np.float32)))
         return out
 
     def tell(self, checks: Sequence[LineCheck], run: Run) -> None:
         """Take what was found on all lines, and say what counts less."""
         self.checks = list(checks)
-        words = weights_in_words({c.name: trace_weights(c.findings, len(c.along_m)) for c in checks})
+        counts = {c.name: len(c.along_m) for c in checks}
+        words = weights_in_words({c.name: c.findings for c in checks}, counts)
         if words is not None:
             run.notes.append(f"weighed by the check: {words}; see the layer check of features.gpkg")
 

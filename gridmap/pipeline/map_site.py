@@ -165,7 +165,7 @@ def _map(
         placed = follow_ground(placed, survey)
     with run.stage(2):
         evidence, above, lines = kept.velocity(lines, survey, recipe)
-        lines = judged.lighten(lines, found)
+        lines = judged.lighten(lines, found, signal)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
     cells = layout.grid.rows * layout.grid.columns

@@ -1,32 +1,52 @@
 """What the map does with findings."""
 
 import numpy as np
+import pytest
 
 from gridmap.check.finding import Figure, Finding
-from gridmap.check.weights import trace_weights, weights_in_words
+from gridmap.check.weights import left_out, noise_over_usual, weight_in_time, weights_in_words
 
 
 def _finding(kind, first, last, value=1.0):
     return Finding("A", kind, "attention", 0.0, 1.0, first, last, (Figure("size", value),), "words")
 
 
-def test_noisy_stretch_counts_in_inverse_proportion_past_three_times_the_noise():
-    """Six times the noise: half; twice: in full."""
-    weight = trace_weights([_finding("bump", 11, 20, 6.0), _finding("burst", 31, 40, 2.0)], 50)
-    assert (weight[10:20] == 0.5).all() and (np.delete(weight, np.s_[10:20]) == 1.0).all()
+def test_weight_is_the_one_that_leaves_the_least_error():
+    """Of all factors a, a (s + n) is nearest to s in the mean square at a = S^2 / (S^2 + N^2)."""
+    rng = np.random.default_rng(2)
+    size, usual, times = 3.0, 0.5, 6.0
+    signal = size * rng.standard_normal(200_000)
+    noise = usual * np.sqrt(times**2 - 1) * rng.standard_normal(signal.size)
+    tried = np.linspace(0.05, 1.0, 96)
+    best = tried[np.argmin([np.mean((a * (signal + noise) - signal) ** 2) for a in tried])]
+    weight = weight_in_time(np.array([times]), usual, np.array([size]))
+    assert weight[0, 0] == pytest.approx(best, abs=0.02)
+
+
+def test_sound_traces_and_strong_echoes_count_in_full():
+    """A trace of usual noise always; a noisy one where echoes are a hundred times its noise."""
+    weight = weight_in_time(np.array([1.0, 8.0]), 0.01, np.array([8.0, 0.01, 0.0]))
+    assert (weight[0] == 1.0).all()
+    assert weight[1, 0] > 0.999 and weight[1, 1] < 0.02 and weight[1, 2] == 1.0
+
+
+def test_noise_of_overlapping_stretches_is_the_larger():
+    """Traces are counted from 1, both ends included."""
+    times = noise_over_usual([_finding("bump", 11, 20, 6.0), _finding("burst", 15, 40, 2.0)], 50)
+    assert (times[10:20] == 6.0).all() and (times[20:40] == 2.0).all() and times[9] == times[40] == 1.0
 
 
 def test_first_pass_stays_of_what_was_walked_more_than_once():
-    """A stop keeps its first trace, backing up its first third: what follows was not where it is laid out."""
-    weight = trace_weights([_finding("stopped", 11, 20), _finding("backed up", 31, 60)], 70)
-    assert weight[10] == 1 and (weight[11:20] == 0).all() and weight[20] == 1
-    assert (weight[30:40] == 1).all() and (weight[40:60] == 0).all() and weight[60] == 1
+    """A stop keeps its first trace, backing up its first third."""
+    gone = left_out([_finding("stopped", 11, 20), _finding("backed up", 31, 60)], 70)
+    assert np.flatnonzero(gone).tolist() == [*range(11, 20), *range(40, 60)]
 
 
 def test_words_tell_counts_and_lines_and_nothing_where_all_count_alike():
     """One sentence for the notes."""
-    assert weights_in_words({"A": np.ones(5, np.float32)}) is None
-    words = weights_in_words({"A": np.array([1, 0.5, 0.5], np.float32), "B": np.array([0, 1], np.float32)})
+    assert weights_in_words({"A": ()}, {"A": 5}) is None
+    found = {"A": (_finding("bump", 2, 3, 4.0),), "B": (_finding("stopped", 1, 2),)}
+    words = weights_in_words(found, {"A": 5, "B": 5})
     assert (
         words is not None and "2 traces count less" in words and "1 traces left out" in words and "B" in words
     )
