@@ -12,6 +12,8 @@ from gridmap.model import Bool, Float32, Float64
 LEFT_OUT = ("stopped", "backed up")
 """Traces laid out as ground that they were not taken on; lifted and dead ones are left out by the recipe already."""
 LIGHTER = ("bump", "burst")
+SUMMED = 3.0
+"""Noise over echoes in one trace that a sum of ten traces still brings below them."""
 
 
 def left_out(findings: Sequence[Finding], count: int) -> Bool:
@@ -42,7 +44,7 @@ def noise_over_usual(findings: Sequence[Finding], count: int) -> Float64:
 
 
 def weight_in_time(times: Float64, floor: float, rms: Float64) -> Float32:
-    """Weigh noisy traces so that the image is nearest to what it would be without the noise.
+    """Weigh noisy traces where their noise would show in the image.
 
     Parameters
     ----------
@@ -56,13 +58,14 @@ def weight_in_time(times: Float64, floor: float, rms: Float64) -> Float32:
     Returns
     -------
     (trace, sample) float32
-        S^2 / (S^2 + N^2) with the noise N that the trace holds beside the usual (Wiener 1949 [memory]): strong early
-        echoes count in full, late ones that drown count little. 1 where a figure is not known.
+        min(1, 3 S / N), with the size S of echoes and the noise N that the trace holds beside the usual. The image sums
+        ten traces and more at each place, by which echoes gain a factor of three over noise: up to there a noisy
+        trace tells more than one that was made smaller, which leaves a hole. 1 where a figure is not known.
     """
-    extra = np.square(floor) * (np.square(times) - 1.0)
-    power = np.square(rms)
-    weight = power / np.maximum(power + extra[:, None], 1e-30)
-    return np.where(np.isfinite(weight) & (power > 0), weight, 1.0).astype(np.float32)
+    extra = floor * np.sqrt(np.square(times) - 1.0)
+    weight = SUMMED * rms / np.maximum(extra[:, None], 1e-30)
+    known = np.isfinite(weight) & (rms > 0)
+    return np.where(known, np.minimum(weight, 1.0), 1.0).astype(np.float32)
 
 
 def weights_in_words(findings: dict[str, Sequence[Finding]], counts: dict[str, int]) -> str | None:
