@@ -385,3 +385,12 @@ def test_the_validator_of_the_standards_body_finds_no_error(with_features):
     )  # fmt: skip
     issues = json.loads(done.stdout)
     assert (issues["numErrors"], issues["numWarnings"]) == (0, 0), issues["messages"][:5]
+
+
+def test_pyvista_reads_the_same_place_from_both_files(with_features):
+    """x east, y up, z minus north in glTF; east, north, up in VTK: the same box of the same size in metres."""
+    out, _ = with_features
+    web, desk = pv.read(out / "scene.glb").bounds, pv.read(out / "scene.vtm").bounds
+    assert web[:2] == pytest.approx(desk[:2], abs=1e-3)
+    assert web[2:4] == pytest.approx(desk[4:], abs=1e-3)
+    assert (-web[5], -web[4]) == pytest.approx(desk[2:4], abs=1e-3)

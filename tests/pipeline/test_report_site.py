@@ -327,3 +327,21 @@ def test_no_finished_map_is_refused(tmp_path):
     """A folder without a run of gridmap's is named, with what to do."""
     with pytest.raises(InputError, match="is no finished map"):
         gridmap.report(tmp_path)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_page_is_accessible_and_asks_for_nothing_from_outside(folder, browser, scheme):
+    """WCAG by axe-core: no violation in light and in dark; from a file, with no request and no error."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    _, html, *_ = gridmap.report(folder)
+    page = browser.new_page(color_scheme=scheme, bypass_csp=True)  # axe-core is put into the page, our CSP forbids it
+    asked, errors = [], []
+    page.on("request", lambda r: asked.append(r.url))
+    page.on("console", lambda m: errors.append(m.text))
+    page.goto(html.as_uri())
+    assert [v["id"] for v in Axe().run(page).response["violations"]] == []
+    assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
+    assert errors == []
+    page.close()
