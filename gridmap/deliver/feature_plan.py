@@ -24,6 +24,8 @@ from gridmap.model import Float64, RasterGrid
 SIZE_PX = (1500, 1120)
 _PANEL_PX = 330
 _WALKED = (205, 211, 216)
+_SHADE = 110
+"""How opaque a shaded stretch is, of 255."""
 _KINDS = ("linear", "outlines", "points")
 
 
@@ -52,7 +54,7 @@ def feature_plan(
     second = f"{_count(rows)}; depths to the top, below the ground, with one standard deviation"
     image, area = _sheet(raster, lines_map, f"{title}: what was found", second, crs_name)
     draw = ImageDraw.Draw(image)
-    _shade_checked(image, area, layers)
+    shaded = _shade_checked(image, area, layers)
     for row in rows:
         _feature(image, area, row, 4)
     labels = LabelPlaces(area, drawing.font(15, bold=True))
@@ -60,7 +62,7 @@ def feature_plan(
         labels.block(_pixels(area, row.geometry))
     for row in rows:
         labels.write(draw, short_label(row), _pixels(area, row.geometry), rgb(marking_colour(row["class"])))
-    left, y = SIZE_PX[0] - _PANEL_PX, _legend(draw, rows, ())
+    left, y = SIZE_PX[0] - _PANEL_PX, _legend(draw, rows, (), shaded)
     _table(draw, left, y, rows, drawing.caution_height(SIZE_PX[0]))
     return image
 
@@ -117,17 +119,26 @@ def _sheet(
     return image, area
 
 
-def _shade_checked(image: Image.Image, area: PlotArea, layers: Sequence[Layer]) -> None:
-    """Shade stretches of lines that the check asks to look at, the worst on top."""
+def _shade_checked(image: Image.Image, area: PlotArea, layers: Sequence[Layer]) -> list[str]:
+    """Shade stretches of lines that the check asks to look at, the worst on top; return what was shaded."""
     rows = [row for layer in layers if layer.name == "check" for _, row in layer.frame.iterrows()]
     overlay = Image.new("RGBA", image.size, (0, 0, 0, 0))
     brush = ImageDraw.Draw(overlay)
+    shaded: list[str] = []
     for severity in ("attention", "walk again"):
         for row in rows:
             if row["severity"] == severity and math.isfinite(row["from_m"]):
                 path = [tuple(p) for p in _pixels(area, row.geometry)]
-                brush.line(path, fill=(*rgb(COLOURS[severity]), 110), width=9)
+                brush.line(path, fill=(*rgb(COLOURS[severity]), _SHADE), width=9)
+                shaded += [severity] if severity not in shaded else []
     image.paste(overlay, (0, 0), overlay)
+    return shaded
+
+
+def _pale(colour: tuple[int, int, int]) -> tuple[int, int, int]:
+    """Give a colour as it looks when it is laid over paper as a shade."""
+    red, green, blue = (round(255 + (c - 255) * _SHADE / 255) for c in colour)
+    return red, green, blue
 
 
 def _pixels(area: PlotArea, shape: shapely.Geometry) -> Float64:
@@ -149,12 +160,16 @@ def _feature(image: Image.Image, area: PlotArea, row: Any, width: int) -> None:
         draw.line(points, fill=colour, width=width, joint="curve")
 
 
-def _legend(draw: ImageDraw.ImageDraw, rows: Sequence[Any], more: Sequence[str]) -> int:
+def _legend(
+    draw: ImageDraw.ImageDraw, rows: Sequence[Any], more: Sequence[str], shaded: Sequence[str] = ()
+) -> int:
     left, y, face = SIZE_PX[0] - _PANEL_PX, 276, drawing.font(15)
     known = sorted({str(row["class"]) for row in rows if marking_colour(row["class"]) != NEUTRAL})
     marks = [("class not known" if known else "found, accepted or drawn", rgb(NEUTRAL), 4)]
     marks += [(name, rgb(marking_colour(name)), 4) for name in known]
-    for words, colour, width in (*marks, ("lines walked", _WALKED, 2)):
+    marks += [("lines walked", _WALKED, 2)]
+    marks += [(f"fieldwork: {severity}", _pale(rgb(COLOURS[severity])), 9) for severity in shaded]
+    for words, colour, width in marks:
         draw.line((left, y + 10, left + 36, y + 10), fill=colour, width=width)
         draw.text((left + 48, y), words, font=face, fill=drawing.INK)
         y += 26
