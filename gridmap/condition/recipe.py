@@ -204,7 +204,7 @@ def prepare_line(placed: PlacedLine, recipe: Recipe) -> CleanLine:
     return CleanLine(
         line.name, placed.xy_m, placed.along_m, clean, usable, zero_ns,
         repaired if repaired.any() else None, mended,
-        pulse_sign(wave, recipe.frequency_mhz, recipe.separation_m, recipe.height_m),
+        pulse_sign(wave, dt, recipe.frequency_mhz, recipe.separation_m, recipe.height_m),
     )  # fmt: skip
 
 

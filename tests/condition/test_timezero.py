@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from gridmap.condition.nearfield import direct_wave
-from gridmap.condition.timezero import direct_wave_lag_ns, pick_direct_wave_ns
+from gridmap.condition.timezero import direct_wave_lag_ns, pick_direct_wave_ns, pulse_sign
 
 
 def ricker(time_ns, frequency_mhz):
@@ -74,3 +74,18 @@ def test_first_break_of_a_ricker_pulse():
     a = (np.pi * 0.3 * lag) ** 2
     assert (1 - 2 * a) * np.exp(-a) == pytest.approx(-0.2, abs=1e-3)
     assert lag < 0
+
+
+@pytest.mark.parametrize(("turn", "sign"), [(1.0, 1), (-1.0, -1)])
+def test_the_sign_of_the_pulse_is_told_whatever_way_the_recorder_turns_it(turn, sign):
+    """Near the antennas the greatest peak of the direct wave is that of its near terms; the model says so."""
+    time, field = direct_wave(300.0, 0.15, 0.03)
+    wave = np.interp(0.2 * np.arange(200), time - time[0], field, right=0.0)
+    assert pulse_sign(turn * wave[None].astype(np.float32), 0.2, 300.0, 0.15, 0.03) == sign
+
+
+def test_a_direct_wave_with_two_peaks_alike_tells_no_sign():
+    """The derivative of a Gauss curve has equal peaks of both signs."""
+    t = 0.2 * np.arange(100) - 8.0
+    wave = (-t * np.exp(-(t**2)))[None].astype(np.float32)
+    assert pulse_sign(wave, 0.2, 300.0, 0.15, 0.03) == 0
