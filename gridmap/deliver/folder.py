@@ -77,7 +77,10 @@ FILES = (
     ("slices/", "Every depth slice and time slice as a GeoTIFF of its own"),
     ("pictures/contact_sheet.png", "All depth slices on one sheet"),
     ("profiles/", "Radargrams kept for the report, with the hyperbolas that count"),
-    ("scene.glb", "3D: pipes as tubes, areas as solids, slices, surfaces of equal strength, for any glTF viewer"),
+    (
+        "scene.glb",
+        "3D: pipes as tubes, areas as solids, slices, surfaces of equal strength, for any glTF viewer",
+    ),
     ("scene.vtm", "The same for VTK viewers"),
     ("volume.zarr", "The volume, for xarray"),
     ("coverage.tif", "Metres to the nearest trace"),

@@ -131,7 +131,9 @@ def fill(plotter: Any, blocks: Any, hidden: Collection[str] = ()) -> None:
     surfaces = [surface for surface in blocks["iso-surfaces"] if surface is not None and surface.n_cells]
     if surfaces:
         # The outermost alone; layers of transparency are peeled, or it would hide what it holds.
-        plotter.add_mesh(surfaces[0], color=[201, 162, 39], opacity=0.45, smooth_shading=False, name="surface")
+        plotter.add_mesh(
+            surfaces[0], color=[201, 162, 39], opacity=0.45, smooth_shading=False, name="surface"
+        )
         plotter.enable_depth_peeling(6)
     if "features" in blocks.keys():  # noqa: SIM118 - a MultiBlock iterates over blocks
         for name in blocks["features"].keys():  # noqa: SIM118

@@ -374,7 +374,9 @@ def test_the_validator_of_the_standards_body_finds_no_error(with_features):
     """The reference validator of glTF reports no error and no warning."""
     node, modules = shutil.which("node"), node_modules()
     if node is None or modules is None:
-        pytest.skip("the npm package gltf-validator is not installed; scripts/setup-tests installs it where npm is")
+        pytest.skip(
+            "the npm package gltf-validator is not installed; scripts/setup-tests installs it where npm is"
+        )
     script = (
         "const v=require('gltf-validator'),f=require('fs'),raw=new Uint8Array(f.readFileSync(process.argv[1]));"
         "v.validateBytes(raw).then(r=>console.log(JSON.stringify(r.issues)))"

@@ -336,7 +336,9 @@ def test_the_page_is_accessible_and_asks_for_nothing_from_outside(folder, browse
     from axe_playwright_python.sync_playwright import Axe
 
     _, html, *_ = gridmap.report(folder)
-    page = browser.new_page(color_scheme=scheme, bypass_csp=True)  # axe-core is put into the page, our CSP forbids it
+    page = browser.new_page(
+        color_scheme=scheme, bypass_csp=True
+    )  # axe-core is put into the page, our CSP forbids it
     asked, errors = [], []
     page.on("request", lambda r: asked.append(r.url))
     page.on("console", lambda m: errors.append(m.text))
