@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import itertools
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
@@ -22,6 +22,8 @@ from scipy.optimize import minimize
 
 FIRST, SURVEYS = 100, 60
 """Surveys of the calibration; those before the first are for trying things out."""
+LEAST_WEIGHT = 0.1
+"""Of a measure, in its standard deviations, that physics says is evidence, however little the surveys show it."""
 
 
 def run(description: str, judge: Callable[[int, Path], Any], plot: str) -> tuple[dict[int, Any], Path]:
@@ -46,8 +48,11 @@ def run(description: str, judge: Callable[[int, Path], Any], plot: str) -> tuple
         return dict(zip(seeds, pool.map(one, seeds), strict=True)), asked.plot
 
 
-def fit_logistic(x: np.ndarray, real: np.ndarray, ridge: float = 0.5) -> np.ndarray:
-    """Logistic regression with a slight pull of the (standardised) weights towards zero; constant first."""
+def fit_logistic(x: np.ndarray, real: np.ndarray, more: Sequence[bool], ridge: float = 0.5) -> np.ndarray:
+    """Logistic regression with a slight pull of the (standardised) weights towards zero; constant first.
+
+    `more` marks the columns of which more is never evidence against: their weights are at least `LEAST_WEIGHT`.
+    """
     middle, scale = x.mean(axis=0), np.maximum(x.std(axis=0), 1e-9)
     z = np.column_stack([np.ones(len(x)), (x - middle) / scale])
 
@@ -55,7 +60,8 @@ def fit_logistic(x: np.ndarray, real: np.ndarray, ridge: float = 0.5) -> np.ndar
         at = z @ w
         return float((np.logaddexp(0, at) - real * at).sum() + ridge * (w[1:] ** 2).sum())
 
-    w = minimize(loss, np.zeros(z.shape[1])).x
+    bounds = [(None, None), *((LEAST_WEIGHT if m else None, None) for m in more)]
+    w = minimize(loss, np.zeros(z.shape[1]), bounds=bounds).x
     slope = w[1:] / scale
     return np.concatenate([[w[0] - slope @ middle], slope])
 
@@ -65,15 +71,15 @@ def probability(w: np.ndarray, x: np.ndarray) -> np.ndarray:
     return 1 / (1 + np.exp(-(w[0] + x @ w[1:])))
 
 
-def judge_halves(seed: np.ndarray, x: np.ndarray, real: np.ndarray) -> np.ndarray:
+def judge_halves(seed: np.ndarray, x: np.ndarray, real: np.ndarray, more: Sequence[bool]) -> np.ndarray:
     """Probability of each candidate by the fit on the surveys of the other half; prints the weights fitted on all."""
     odd = seed % 2 == 1
     p = np.empty(len(seed))
     for half in (odd, ~odd):
-        w = fit_logistic(x[~half], real[~half])
+        w = fit_logistic(x[~half], real[~half], more)
         p[half] = probability(w, x[half])
         print("one half:", tuple(round(float(v), 2) for v in w))
-    print("WEIGHTS =", tuple(round(float(v), 2) for v in fit_logistic(x, real)))
+    print("WEIGHTS =", tuple(round(float(v), 2) for v in fit_logistic(x, real, more)))
     return p
 
 

@@ -163,7 +163,8 @@ def main() -> None:
     wanted = [t for r in results.values() for t in r[1]]
     x, real = np.array([j.terms for j in judged]), np.array([j.real for j in judged])
     print("for: constant,", ", ".join(NAMES))
-    p = judge_halves(np.array([j.seed for j in judged]), x, real)
+    more = [name not in ("bends", "none crossed") for name in NAMES]
+    p = judge_halves(np.array([j.seed for j in judged]), x, real, more)
     print(f"{len(results)} surveys, {len(judged)} candidates, {real.sum()} real")
     area = sum(r[2] for r in results.values())
     for at in (0.3, 0.5, 0.7):

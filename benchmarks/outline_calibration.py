@@ -72,7 +72,8 @@ def main() -> None:
     seed = np.array([j.seed for j in judged])
     real = np.array([j.overlap >= REAL_OVERLAP for j in judged])
     print("for: constant,", ", ".join(NAMES))
-    p = judge_halves(seed, np.array([j.evidence for j in judged]), real)
+    more = [name not in ("misfit", "depth") for name in NAMES]
+    p = judge_halves(seed, np.array([j.evidence for j in judged]), real, more)
     area = sum(r[2] for r in results.values())
     print(f"{len(results)} surveys of {area:.0f} square metres, {len(judged)} bodies, {real.sum()} real")
     for at in (OUTLINES_FROM, 0.5):

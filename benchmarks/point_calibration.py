@@ -70,7 +70,7 @@ def main() -> None:
     judged = [j for r in results.values() for j in r[0]]
     seed, real = np.array([j.seed for j in judged]), np.array([j.real for j in judged])
     print("for: constant,", ", ".join(NAMES))
-    p = judge_halves(seed, np.array([j.terms for j in judged]), real)
+    p = judge_halves(seed, np.array([j.terms for j in judged]), real, [True] * len(NAMES))
     listed = [j for j, at in zip(judged, p, strict=True) if at >= LISTED_FROM]
     area = sum(r[2] for r in results.values())
     most = max(sum(j.seed == k for j in listed) for k in results)

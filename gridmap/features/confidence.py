@@ -13,7 +13,7 @@ from gridmap.features.linear_measures import Measures
 from gridmap.model import Float64
 
 NAMES = ("quality", "pipe share", "contrast", "seen", "length", "bends", "none crossed")
-WEIGHTS = (-11.46, -0.12, 3.56, 1.04, 5.78, 2.44, -2.05, -1.28)
+WEIGHTS = (-11.55, 0.15, 3.43, 1.05, 5.58, 2.41, -1.98, -1.05)
 """Constant first, then one for each of `terms`."""
 
 

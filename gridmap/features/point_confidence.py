@@ -11,7 +11,7 @@ from gridmap.features.point_measures import PointMeasures
 from gridmap.model import Bool, Float64
 
 NAMES = ("quality", "rounder", "contrast", "standing", "seen", "both ways")
-WEIGHTS = (-10.03, 4.84, 2.91, 1.94, 0.26, 3.91, -0.71)
+WEIGHTS = (-9.45, 4.36, 2.48, 1.79, 0.22, 3.76, 0.21)
 """Constant first, then one for each of `terms`."""
 LEAST_STANDING = -0.5
 """What stands out less than this of the ground's own maxima is one of them (see `PointMeasures.standing`)."""
