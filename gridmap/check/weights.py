@@ -12,8 +12,8 @@ from gridmap.model import Bool, Float32, Float64
 LEFT_OUT = ("stopped", "backed up")
 """Traces laid out as ground that they were not taken on; lifted and dead ones are left out by the recipe already."""
 LIGHTER = ("bump", "burst")
-SUMMED = 3.0
-"""Noise over echoes in one trace that a sum of ten traces still brings below them."""
+SUMMED = 10.0
+"""Noise over echoes in one trace that a sum of a hundred traces still brings below them."""
 
 
 def left_out(findings: Sequence[Finding], count: int) -> Bool:
@@ -58,9 +58,9 @@ def weight_in_time(times: Float64, floor: float, rms: Float64) -> Float32:
     Returns
     -------
     (trace, sample) float32
-        min(1, 3 S / N), with the size S of echoes and the noise N that the trace holds beside the usual. The image sums
-        ten traces and more at each place, by which echoes gain a factor of three over noise: up to there a noisy
-        trace tells more than one that was made smaller, which leaves a hole. 1 where a figure is not known.
+        min(1, 10 S / N), with the size S of echoes and the noise N that the trace holds beside the usual. The image
+        sums a hundred traces or so at each place, by which echoes gain a factor of ten over noise: up to there a
+        noisy trace tells more than one that was made smaller, which leaves a hole. 1 where a figure is not known.
     """
     extra = floor * np.sqrt(np.square(times) - 1.0)
     weight = SUMMED * rms / np.maximum(extra[:, None], 1e-30)
