@@ -57,6 +57,7 @@ def map(  # noqa: A001 - the verb of the command
     work: Path | str | None = None,
     keep_work: bool = False,
     memory: str | None = None,
+    scheduler: str | None = None,
 ) -> MapResult:
     """Map a survey.
 
@@ -80,6 +81,8 @@ def map(  # noqa: A001 - the verb of the command
         Whether that folder stays when the job is done.
     memory : str or None
         Most that the job may take, such as "2GiB"; None: most of what the machine or the container has.
+    scheduler : str or None
+        Address of a dask.distributed scheduler whose workers share the making of a large volume; None: this process.
 
     Returns
     -------
@@ -102,7 +105,7 @@ def map(  # noqa: A001 - the verb of the command
         return map_site(
             site, Path(out), replace_old=replace_old, edits=said, progress=progress,
             work_in=None if work is None else Path(work), keep_work=keep_work,
-            memory=None if memory is None else parse_size(memory),
+            memory=None if memory is None else parse_size(memory), scheduler=scheduler,
         )  # fmt: skip
 
 

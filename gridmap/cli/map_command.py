@@ -43,6 +43,11 @@ from gridmap.cli.report import print_result
     metavar="SIZE",
     help="Most that the job may take, such as 2GiB; where not given, most of what the machine has.",
 )
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="dask.distributed scheduler, such as tcp://10.0.0.5:8786, whose workers share a large volume.",
+)
 def command(
     site: Path,
     out: Path,
@@ -52,6 +57,7 @@ def command(
     work: Path | None,
     keep_work: bool,
     memory: str | None,
+    scheduler: str | None,
 ) -> int:
     """Map a survey: read the lines that SITE.toml names, and write slices, volume, layers, 3D and a page.
 
@@ -62,6 +68,7 @@ def command(
       gridmap map site.toml -o map --replace
       gridmap map site.toml -o new-map --edits map/features.gpkg
       gridmap map site.toml -o map --work /fast/disk/court.work
+      gridmap map site.toml -o map --work /shared/site.work --scheduler tcp://10.0.0.5:8786
 
     A job that was stopped, for whatever reason, goes on where it was when the same command is given again.
     """
@@ -77,5 +84,6 @@ def command(
         work=work,
         keep_work=keep_work,
         memory=memory,
+        scheduler=scheduler,
     )
     return print_result(result)

@@ -40,7 +40,7 @@ from gridmap.pipeline.run import Progress, Run, quiet
 from gridmap.pipeline.terrain import GroundBelow, follow_ground, ground_below, level_stack
 from gridmap.pipeline.volume_stage import Filling
 from gridmap.pipeline.work import Work, work_folder
-from gridmap.pipeline.workers import Here
+from gridmap.pipeline.workers import Workers, workers
 from gridmap.place.corrections import Corrections
 from gridmap.place.spacing import Spacing, measure_spacing
 from gridmap.site.records import Site
@@ -106,6 +106,7 @@ def map_site(
     work_in: Path | None = None,
     keep_work: bool = False,
     memory: int | None = None,
+    scheduler: str | None = None,
 ) -> MapResult:
     """Do the main job: lines to maps.
 
@@ -127,6 +128,8 @@ def map_site(
         Whether it stays when the job is done.
     memory : int or None
         Most that the job may take, bytes; None: most of what the machine or the container has.
+    scheduler : str or None
+        Address of a dask.distributed scheduler whose workers make the tiles of a large volume; None: this process does.
 
     Returns
     -------
@@ -140,19 +143,26 @@ def map_site(
     """
     refuse_folder(out, replace_old)
     work = Work(work_folder(out, work_in))
-    with work.held(keep_work):
-        return _map(site, out, replace_old, edits, Run(progress, STAGES), work, memory)
+    with work.held(keep_work), workers(scheduler, work.folder) as who:
+        return _map(site, out, replace_old, edits, Run(progress, STAGES), work, memory, who)
 
 
 def _map(
-    site: Site, out: Path, replace_old: bool, edits: Path | None, run: Run, work: Work, memory: int | None
+    site: Site,
+    out: Path,
+    replace_old: bool,
+    edits: Path | None,
+    run: Run,
+    work: Work,
+    memory: int | None,
+    who: Workers,
 ) -> MapResult:
     """Go through the stages, each from the work folder where an earlier run did it."""
     inputs = Inputs()
     inputs.sha256(site.path)
     frame = map_frame(site, run)
     earlier = earlier_edits(out, edits, frame, run)
-    kept = KeptStages(site, frame, run, work, inputs, Here())
+    kept = KeptStages(site, frame, run, work, inputs, who)
     with run.stage(0) as tick:
         survey = shared_places(site, frame, run)
         judged = Judged(site)

@@ -1,6 +1,8 @@
 """A volume made by tiles is the volume made at once, to the last bit, whoever makes them and however often it stops."""
 
+import os
 import pickle
+import signal
 
 import numpy as np
 import pytest
@@ -8,7 +10,7 @@ from small_survey import files_of, write_small_survey
 
 import gridmap
 from gridmap.model import Grid
-from gridmap.pipeline import map_site, volume_stage
+from gridmap.pipeline import volume_stage, workers
 from gridmap.volume import tiles
 from gridmap.volume.tiles import plan_tiles
 
@@ -85,7 +87,7 @@ def test_tasks_can_be_sent_elsewhere(small_tiles, tmp_path, monkeypatch):
             done(1.0)
             return [None for _ in of]
 
-    monkeypatch.setattr(map_site, "Here", Elsewhere)
+    monkeypatch.setattr(workers, "Here", Elsewhere)
     assert files_of(gridmap.map(site, tmp_path / "out").out) == whole
     assert 0 < max(sizes) < 1_000_000
 
@@ -124,3 +126,31 @@ def test_a_gap_in_a_line_is_filled_alike_in_every_part(tmp_path):
     for part in ((slice(20, 41), slice(35, 70)), (slice(0, 20), slice(70, 120))):
         for got, wanted in zip(sum_3d(lines, plan, grid, part), whole, strict=True):
             np.testing.assert_array_equal(got, wanted[:, part[0], part[1]])
+
+
+@pytest.mark.slow
+def test_a_cluster_that_loses_a_worker_makes_the_same_map(small_tiles, tmp_path, monkeypatch):
+    """Two worker processes make the tiles, one is killed among them, and every file but run.json is as made here."""
+    distributed = pytest.importorskip("distributed", reason="dask.distributed comes with the extra `test`")
+    site = survey_of(tmp_path, "3d")
+    whole = files_of(gridmap.map(site, tmp_path / "whole").out)
+    killed = []
+    each = workers.Scheduled.each
+
+    def each_with_a_loss(self, task, of, done):
+        def kill_one(share):
+            if not killed and share > 0.2:
+                pids = self.client.run(os.getpid)
+                killed.append(min(pids.values()))
+                os.kill(killed[0], signal.SIGKILL)
+            done(share)
+
+        return each(self, task, of, kill_one)
+
+    monkeypatch.setattr(workers.Scheduled, "each", each_with_a_loss)
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None
+    ) as cluster:
+        made = gridmap.map(site, tmp_path / "out", scheduler=cluster.scheduler_address).out
+    assert killed
+    assert files_of(made) == whole
