@@ -71,7 +71,9 @@ class Frame:
         """Average a line over its cells and differentiate it; see `even_traces`."""
         column, row = self.places(line)
         # Gaps are filled from what lies on both sides, so the whole line is averaged whatever part is wanted.
-        whole, _ = replace(self, columns=self.shift + self.columns + self.beyond, shift=0, beyond=0).places(line)
+        whole, _ = replace(self, columns=self.shift + self.columns + self.beyond, shift=0, beyond=0).places(
+            line
+        )
         traces, trust = even_traces(
             line.xy_m[line.usable, self.along_axis], line.traces[line.usable], whole - self.pad,
             self.first_m, self.cell_m, bridge_m,

@@ -166,7 +166,11 @@ def sum_3d(
         frame = Frame.of(grid, turn.along_y, _pad(grid.cell_m), along)
         parts = image.transpose(0, 2, 1) if turn.along_y else image
         folds = fold.transpose(0, 2, 1) if turn.along_y else fold
-        used = rows_used([frame.places(ln)[1] for ln in group], 0, frame.rows) if group else np.empty(0, np.int64)
+        used = (
+            rows_used([frame.places(ln)[1] for ln in group], 0, frame.rows)
+            if group
+            else np.empty(0, np.int64)
+        )
         first = across.start
         for low, high in _blocks(used, frame, plan.signal.samples, turn.taps.weight.shape[1], across):
             if group:
