@@ -22,6 +22,7 @@ BEND = 0.03
 """What a change of one step from vertex to vertex costs, as a share of the usual quality along the path."""
 MOST_BEYOND_M = 1.2
 """An end is drawn on by no more than this at once, metres."""
+OUTSIDE_M = 0.1
 LEAST_NODES = 4
 """Fewer vertices are no path."""
 MOST_TIMES, GROWN = 5, 3
@@ -82,13 +83,22 @@ def draw_again(
     for sides, levels in ((ASIDE, BELOW), (2, 2)):
         nodes = _best_states(nodes, gather, velocity, wavelength_m, sides, levels)
         nodes = even_nodes(nodes, smooth=1.5)
-    for _ in range(MOST_TIMES):
+    low, high = (np.array([f(gather.x_m), f(gather.y_m)]) for f in (np.min, np.max))
+    # Crests beyond the outermost lines are the mirror images of what those lines see: no path is led by them.
+    outside = ((nodes[:, :2] < low - OUTSIDE_M) | (nodes[:, :2] > high + OUTSIDE_M)).any(axis=1)
+    first, end = longest_stretch(outside)
+    if LEAST_NODES <= end - first < len(nodes):
+        nodes = even_nodes(
+            _best_states(nodes[first:end], gather, velocity, wavelength_m, ASIDE, 2), smooth=1.5
+        )
+    for last in range(MOST_TIMES - 1, -1, -1):
         before = len(nodes)
         nodes = _set_ends(nodes, gather, velocity, known)
-        if len(nodes) < before + GROWN:
+        # What was drawn on straight is laid on the echo before it is drawn on again; beyond the lines nothing leads.
+        inside = ((nodes[:, :2] >= low) & (nodes[:, :2] <= high)).all(axis=1)
+        if not last or inside.sum() < before + GROWN:
             break
-        # What was drawn on straight is laid on the echo before it is drawn on again.
-        nodes = even_nodes(_best_states(nodes, gather, velocity, wavelength_m, 3, 2), smooth=1.5)
+        nodes = even_nodes(_best_states(nodes[inside], gather, velocity, wavelength_m, 3, 2), smooth=1.5)
     angle = directions(nodes)
     return Traced(nodes, angle, stack_pieces(gather, velocity, nodes, angle))
 
