@@ -86,7 +86,7 @@ def draw_again(
     low, high = (np.array([f(gather.x_m), f(gather.y_m)]) for f in (np.min, np.max))
     # Crests beyond the outermost lines are the mirror images of what those lines see: no path is led by them.
     outside = ((nodes[:, :2] < low - OUTSIDE_M) | (nodes[:, :2] > high + OUTSIDE_M)).any(axis=1)
-    first, end = longest_stretch(outside)
+    first, end = longest_stretch(np.asarray(outside))
     if LEAST_NODES <= end - first < len(nodes):
         nodes = even_nodes(
             _best_states(nodes[first:end], gather, velocity, wavelength_m, ASIDE, 2), smooth=1.5
