@@ -60,7 +60,7 @@ from gridmap.place.control import ControlFit
 from gridmap.place.corrections import Corrections
 from gridmap.place.tape import positions_table
 from gridmap.site.records import Site
-from gridmap.slices.usual_level import over_usual_level
+from gridmap.slices.usual_level import usual_level
 from gridmap.threads import each
 from gridmap.velocity.evidence import VelocityEvidence
 from gridmap.volume.store import write_volume
@@ -238,14 +238,14 @@ def _write_3d(folder: Path, d: Delivery) -> list[str]:
     first = int(np.searchsorted(d.volume.axis_values(), d.shallow_m))
     deeper = replace(
         d.volume,
-        values=over_usual_level(d.volume.values[first:]),
+        values=d.volume.values[first:],
         first=d.volume.first + first * d.volume.step,
         quantity="strength over the usual level of its depth",
     )
     scene = build_scene(
         deeper, d.transform, d.local_slices, [ln.xy_m for ln in d.lines],
-        colour_range=scale, levels=SURFACES, title=d.site.name, crs_name=d.site.crs or "",
-        features=d.features,
+        colour_range=scale, levels=SURFACES, usual=usual_level(deeper.values), title=d.site.name,
+        crs_name=d.site.crs or "", features=d.features,
     )  # fmt: skip
     write_scene(folder, scene)
     (folder / "pictures").mkdir(exist_ok=True)

@@ -82,6 +82,7 @@ def build_scene(
     *,
     colour_range: tuple[float, float] | None = None,
     levels: Sequence[float] | None = None,
+    usual: Float32 | None = None,
     title: str = "",
     crs_name: str = "",
     features: Interpretation | None = None,
@@ -103,6 +104,9 @@ def build_scene(
         The scale that the pictures have; None takes it from the stack.
     levels : sequence of float or None
         Values of the iso-surfaces; None takes them from the volume.
+    usual : (z,) float32 or None
+        What the values of each depth are divided by before surfaces are drawn; `levels` are then needed and count
+        after that.
     title, crs_name : str
         Name of the site and of its CRS.
     features : Interpretation or None
@@ -116,7 +120,7 @@ def build_scene(
     Raises
     ------
     OurFaultError
-        If the volume is not over depth or the stack is not on its grid.
+        If the volume is not over depth, the stack is not on its grid, or `usual` is given without `levels`.
     """
     grid = volume.grid
     if volume.axis != "depth" or stack.values.shape[1:] != grid.shape:
@@ -124,10 +128,12 @@ def build_scene(
             f"scene: needs a volume over depth and slices on its grid {grid.shape}, "
             f"got axis {volume.axis} and slices {stack.values.shape}"
         )
+    if usual is not None and levels is None:
+        raise OurFaultError("scene: levels over the usual are not known from the volume itself")
     frame = scene_frame(grid, transform, volume.ground_m)
     keep = apart([w.top_m for w in stack.windows], [w.base_m for w in stack.windows], _MOST_QUADS)
     found = tuple(levels) if levels is not None else iso_levels(volume.values)
-    thin = thinned(volume)
+    thin = thinned(volume, usual=usual)
     about: dict[str, object] = {
         "title": title,
         "crs": crs_name or "local grid",

@@ -108,7 +108,9 @@ def iso_levels(values: Float32) -> tuple[float, ...]:
     return (low, high) if low < high else (low,)
 
 
-def thinned(volume: Volume, most_cells: int = _MOST_CELLS) -> tuple[Float32, int, int]:
+def thinned(
+    volume: Volume, most_cells: int = _MOST_CELLS, usual: Float32 | None = None
+) -> tuple[Float32, int, int]:
     """Join blocks of the volume by their mean until no more than `most_cells` are left.
 
     Parameters
@@ -117,6 +119,9 @@ def thinned(volume: Volume, most_cells: int = _MOST_CELLS) -> tuple[Float32, int
         (z, y, x); NaN where blank.
     most_cells : int
         Upper bound.
+    usual : (z,) float32 or None
+        What the values of each depth are divided by first, some depths at a time, so that the volume is never held
+        twice.
 
     Returns
     -------
@@ -134,7 +139,10 @@ def thinned(volume: Volume, most_cells: int = _MOST_CELLS) -> tuple[Float32, int
     depth, rows, columns = (n // f for n, f in zip(volume.values.shape, (level, across, across), strict=True))
     out = np.empty((depth, rows, columns), np.float32)
     for k in range(depth):
-        part = volume.values[k * level : (k + 1) * level, : rows * across, : columns * across]
+        some = slice(k * level, (k + 1) * level)
+        part = volume.values[some, : rows * across, : columns * across]
+        if usual is not None:
+            part = part / usual[some, None, None]
         blocks = part.reshape(level, rows, across, columns, across)
         known = np.isfinite(blocks)
         total = np.where(known, blocks, np.float32(0.0)).sum(axis=(0, 2, 4))

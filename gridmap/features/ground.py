@@ -12,7 +12,7 @@ import numpy as np
 from gridmap.features.apex import pulse_sign_of
 from gridmap.features.crests import usual_quality
 from gridmap.features.crossings import Walked
-from gridmap.features.stack import Gather
+from gridmap.features.stack import Gather, Room, in_memory
 from gridmap.model import CleanLine, Float64, VelocityModel, Volume
 from gridmap.velocity.peak_shift import PeakShift
 
@@ -42,6 +42,8 @@ class Ground:
         Height of the antennas above the ground; transmitter to receiver, metres.
     shift : PeakShift or None
         How far a known pulse peaks from its depth in this volume.
+    room : callable
+        Where the gathered traces go: twice the size of all traces.
     """
 
     volume: Volume
@@ -53,6 +55,7 @@ class Ground:
     height_m: float = 0.0
     separation_m: float = 0.0
     shift: PeakShift | None = None
+    room: Room = in_memory
 
     @property
     def wavelength_m(self) -> float:
@@ -72,7 +75,8 @@ class Ground:
     @cached_property
     def gather(self) -> Gather:
         """All traces, made ready once."""
-        return Gather.of(self.lines, self.interval_ns, self.separation_m, self.wavelength_m / 5)
+        finest_m = self.wavelength_m / 5
+        return Gather.of(self.lines, self.interval_ns, self.separation_m, finest_m, self.room)
 
     @cached_property
     def walked(self) -> Walked:

@@ -16,6 +16,8 @@ MOST_SEEDS = 4000
 """Peaks looked at, strongest first: bounds the time on a survey full of echoes."""
 HALF_WINDOW_M = 1.5
 """Half the side of the window that a region is first grown in; doubled while the region reaches its rim."""
+SLABS_AT_ONCE = 8
+"""Slabs whose peaks are looked for together: what is held at once does not grow with the depth."""
 LIMB_SHARE = 0.25
 """A region claims the slabs this many wavelengths above and below, where its echo rises and dies."""
 
@@ -134,7 +136,7 @@ def grow_regions(slabs: Slabs, cell_m: float, wavelength_m: float) -> list[Regio
     """
     values = slabs.values
     reach = max(1, round(0.3 / cell_m))
-    peak = (values > FAINTEST) & (values == ndimage.maximum_filter(values, (3, reach, reach)))
+    peak = peaks(values, reach)
     seeds = np.argwhere(peak)
     seeds = seeds[np.argsort(-values[peak], kind="stable")][:MOST_SEEDS]
     claimed = np.zeros(values.shape, bool)
@@ -150,6 +152,17 @@ def grow_regions(slabs: Slabs, cell_m: float, wavelength_m: float) -> list[Regio
         claimed[box] |= ndimage.binary_dilation(region.inside, iterations=rim)
         regions.append(region)
     return regions
+
+
+def peaks(values: Float32, reach: int) -> Bool:
+    """Mark what stands out and is the greatest within `reach` cells and a slab, a few slabs at a time."""
+    peak: Bool = np.empty(values.shape, bool)
+    for top in range(0, len(values), SLABS_AT_ONCE):
+        base, above = min(top + SLABS_AT_ONCE, len(values)), min(top, 1)
+        greatest = ndimage.maximum_filter(values[top - above : base + 1], (3, reach, reach))
+        part = values[top:base]
+        peak[top:base] = (part > FAINTEST) & (part == greatest[above : above + base - top])
+    return peak
 
 
 def grow_from(slabs: Slabs, k: int, r: int, c: int, cell_m: float) -> Region:

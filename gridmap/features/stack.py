@@ -10,7 +10,7 @@ Semblance: Neidell and Taner 1971.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numba as nb
@@ -29,6 +29,14 @@ HALF_ALONG_M = 0.7
 BIN_M = 0.25
 AT_ONCE = 128
 """Traces weighed together."""
+
+Room = Callable[[tuple[int, ...]], NDArray[np.complex64]]
+"""Gives an array of a shape, whatever is in it: in memory, or in a file where it would take too much of that."""
+
+
+def in_memory(shape: tuple[int, ...]) -> NDArray[np.complex64]:
+    """Give an array in memory."""
+    return np.empty(shape, np.complex64)
 
 
 def half_across_m(depth_m: Float64) -> Float64:
@@ -74,9 +82,14 @@ class Gather:
 
     @classmethod
     def of(
-        cls, lines: Sequence[CleanLine], interval_ns: float, separation_m: float, finest_m: float
+        cls,
+        lines: Sequence[CleanLine],
+        interval_ns: float,
+        separation_m: float,
+        finest_m: float,
+        room: Room = in_memory,
     ) -> Gather:
-        """Gather the usable traces of all lines, no closer along a line than about `finest_m`."""
+        """Gather the usable traces of all lines, no closer along it than `finest_m`, in an array of `room`."""
         picks, xy, heading, owner = [], [], [], []
         for k, ln in enumerate(lines):
             spacing = float(np.median(np.diff(ln.along_m))) if len(ln.along_m) > 1 else finest_m
@@ -95,7 +108,7 @@ class Gather:
         order = np.argsort(number, kind="stable")
         row = np.empty(len(order), np.int64)
         row[order] = np.arange(len(order))
-        data = np.empty((len(places), lines[0].traces.shape[1]), np.complex64)
+        data = room((len(places), lines[0].traces.shape[1]))
         ends = np.cumsum([0, *(len(use) for use in picks)]).tolist()
 
         def fill(k: int) -> None:

@@ -215,6 +215,8 @@ def _map(
             to_raster(v, layout.grid, raster, frame.transform)
             for v in (local.values, in_time, layout.distance_m[None], reach[None], filled.sd[None])
         ]
+        with_sd = bool(np.isfinite(filled.sd).any())
+        del filled, in_time, values, reach, per_post, reach_m, sources  # The largest; what is written is on the map.
     with run.stage(5):
         shift = measure_peak_shift(
             layout.mode, velocity, site.antenna, signal.gain, recipe.interval_ns, layout.depth_m, layout.grid.cell_m,
@@ -222,11 +224,12 @@ def _map(
         )  # fmt: skip
         survey_below = Ground(
             volume, lines, recipe.interval_ns, velocity, site.antenna.frequency_mhz, layout.shallow_m,
-            site.antenna.height_m, site.antenna.separation_m, shift,
+            site.antenna.height_m, site.antenna.separation_m, shift, work.room,
         )  # fmt: skip
         features = kept.features(survey_below, layout.spacing.line_m)
         told = tell_kept(interpret(features, earlier.rows, frame.transform, survey_below), run)
         summary = features_in_words(told, frame.transform.rotation_deg)
+        del survey_below  # and with it the gathered traces
     inputs.refuse_changed()
     with run.stage(6) as tick, finished_folder(out, replace_old) as folder:
         delivery = Delivery(
@@ -237,7 +240,7 @@ def _map(
             depth_slices=SliceStack(on_map[0], local.windows, volume.quantity),
             time_slices=SliceStack(on_map[1], layout.in_time, "envelope of the echo, not migrated"),
             raster=raster, coverage=on_map[2][0], reach=on_map[3][0],
-            interpolation_sd=on_map[4][0] if np.isfinite(filled.sd).any() else None, summary=summary,
+            interpolation_sd=on_map[4][0] if with_sd else None, summary=summary,
             notes=tuple(run.notes), warnings=tuple(run.warnings),
             parameters=_parameters(site, recipe, signal, layout, likeness, lines, found, levels, above, ground),
             stage_seconds=run.seconds, inputs=inputs.sha,

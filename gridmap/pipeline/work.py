@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import contextlib
 import json
+import math
+import mmap
 import os
 import shutil
 import zipfile
@@ -19,6 +21,7 @@ from pathlib import Path
 from typing import IO, Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gridmap._version import VERSION
 from gridmap.errors import OutputError
@@ -41,6 +44,9 @@ VERSIONS = {
     "features": 1,
 }
 """Of each stage: raised when it gives another result from the same input."""
+
+ROOM_BYTES = 500_000_000
+"""An array up to this size that a stage asks room for is in memory."""
 
 _MARK = "gridmap-work.json"
 _LAYOUT = 1
@@ -259,6 +265,30 @@ class Work:
         return made, [
             replace(line, traces=ArrayFile.of(name).array()) for line, name in zip(lines, names, strict=True)
         ]
+
+    def room(self, shape: tuple[int, ...]) -> NDArray[np.complex64]:
+        """Give an array, whatever is in it: in memory where it is small, else in a file that goes with it.
+
+        What a file holds the system can put back on the disk when memory is short. The space on the disk is taken
+        here: a disk that is full would otherwise only be noticed when the system writes there, and end the job.
+        """
+        size = 8 * math.prod(shape)
+        if size <= ROOM_BYTES:
+            return np.empty(shape, np.complex64)
+        path = self.folder / ".room"
+        with self.writing(), path.open("w+b") as stream:
+            try:
+                if hasattr(os, "posix_fallocate"):
+                    os.posix_fallocate(stream.fileno(), 0, size)
+                else:
+                    for first in range(0, size, 2**24):
+                        stream.write(bytes(min(2**24, size - first)))
+                    stream.flush()
+                mapping = mmap.mmap(stream.fileno(), size)
+            finally:
+                with contextlib.suppress(OSError):  # Some systems keep the name of an open file: it goes with the rest.
+                    path.unlink()
+        return np.ndarray(shape, np.complex64, mapping)
 
     def _path(self, stage: str, key: str) -> Path:
         return self.folder / f"{stage}-{key}.npz"

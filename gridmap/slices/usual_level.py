@@ -1,4 +1,4 @@
-"""The usual level of echoes at each depth, and how many times it everything stands."""
+"""The usual level of echoes at each depth."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from scipy import ndimage
 from gridmap.model import Float32
 
 
-def over_usual_level(values: Float32) -> Float32:
-    """Divide each depth by the usual level there, the median over the cells that have a value.
+def usual_level(values: Float32) -> Float32:
+    """Return the usual level of each depth, the median over the cells that have a value.
 
     Parameters
     ----------
@@ -18,14 +18,9 @@ def over_usual_level(values: Float32) -> Float32:
 
     Returns
     -------
-    (depth, row, column) float32
-        1 is usual; the medians are smoothed over a few depths first.
+    (depth,) float32
+        Smoothed over a few depths; never zero.
     """
-    return np.asarray(values / usual_level(values)[:, None, None], dtype=np.float32)
-
-
-def usual_level(values: Float32) -> Float32:
-    """Usual level of each depth; arguments as for `over_usual_level`, returns (depth,) float32, never zero."""
     level = np.full(len(values), np.inf)
     for k, plane in enumerate(values):
         known = plane[plane > 0]

@@ -139,6 +139,13 @@ def test_large_volumes_are_joined_by_their_mean(volume: Volume) -> None:
     assert np.isnan(values[0, -1, 0])
 
 
+def test_a_volume_over_its_usual_level_is_joined_as_if_divided_whole(volume: Volume) -> None:
+    """Divided some depths at a time or all at once: the same quotients, the same means."""
+    usual = np.linspace(0.5, 2.0, len(volume.values)).astype(np.float32)
+    whole = replace(volume, values=volume.values / usual[:, None, None])
+    np.testing.assert_array_equal(thinned(volume, 5000, usual)[0], thinned(whole, 5000)[0])
+
+
 def test_slices_kept_do_not_overlap() -> None:
     """Of slices that repeat half of the last, every second one is kept."""
     assert apart([0.0, 0.1, 0.2, 0.3, 0.4], [0.2, 0.3, 0.4, 0.5, 0.6], 30) == [0, 2, 4]

@@ -6,6 +6,7 @@ from scipy import ndimage
 
 from gridmap.features.ground import Ground
 from gridmap.features.outline import find_outlines
+from gridmap.features.outline_regions import FAINTEST, peaks
 from gridmap.model import CleanLine, Grid, VelocityModel, Volume
 
 CELL_M, STEP_M, INTERVAL_NS, V, MHZ = 0.05, 0.025, 0.2, 0.1, 300.0
@@ -59,6 +60,13 @@ def test_pipe_is_no_outline():
     outlines, rejected = find(*paint(shapely.box(0.5, 2.2, 4.0, 2.3), 0.8, 20.0))
     assert all(f.confidence < 0.5 for f in outlines)
     assert any("a line" in r.reason for r in rejected)
+
+
+def test_peaks_are_those_of_all_slabs_at_once():
+    """Looked for some slabs at a time, also where one block of slabs meets the next."""
+    values = np.random.default_rng(3).gamma(2.0, 1.5, (19, 30, 40)).astype(np.float32)
+    whole = (values > FAINTEST) & (values == ndimage.maximum_filter(values, (3, 5, 5)))
+    np.testing.assert_array_equal(peaks(values, 5), whole)
 
 
 def test_empty_ground_gives_no_outline():

@@ -1,5 +1,7 @@
 """The memory that a map may take: read, found out, and refused in time where it is too little."""
 
+import errno
+import os
 import re
 from pathlib import Path
 
@@ -7,8 +9,10 @@ import pytest
 from small_survey import files_of, write_small_survey
 
 import gridmap
-from gridmap.errors import InputError
+from gridmap.errors import InputError, OutputError
+from gridmap.pipeline import work
 from gridmap.pipeline.memory import BASE_BYTES, memory_there, parse_size, refuse_too_little
+from gridmap.pipeline.work import Work
 
 
 @pytest.mark.parametrize(
@@ -58,3 +62,37 @@ def test_too_small_a_limit_loses_nothing(mapped, tmp_path):
     assert (tmp_path / "out.work").is_dir()
     result = gridmap.map(site, tmp_path / "out", memory=str(2 * BASE_BYTES))
     assert files_of(result.out) == files_of(mapped[0].out)
+
+
+def test_gathered_traces_in_a_file_give_the_same_map(mapped, tmp_path, monkeypatch):
+    """Where the sums over traces find their samples is nothing to the result; nothing of the file is left."""
+    asked = []
+    room = Work.room
+
+    def noted(self, shape):
+        made = room(self, shape)
+        asked.append(made.base is not None)
+        return made
+
+    monkeypatch.setattr(work, "ROOM_BYTES", 0)
+    monkeypatch.setattr(Work, "room", noted)
+    result = gridmap.map(
+        write_small_survey(tmp_path / "s"), tmp_path / "out", work=tmp_path / "w", keep_work=True
+    )
+    assert asked == [True]
+    assert files_of(result.out) == files_of(mapped[0].out)
+    assert not (tmp_path / "w" / ".room").exists()
+
+
+def test_a_full_disk_is_said_before_gathered_traces_are_written(tmp_path, monkeypatch):
+    """The space is taken first: the system would end a job that writes to a mapped file on a full disk."""
+
+    def full(*_args):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    (tmp_path / "w").mkdir()
+    monkeypatch.setattr(work, "ROOM_BYTES", 0)
+    monkeypatch.setattr(os, "posix_fallocate", full)
+    with pytest.raises(OutputError, match="No space left"):
+        Work(tmp_path / "w").room((4, 5))
+    assert not list((tmp_path / "w").iterdir())
