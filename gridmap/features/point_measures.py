@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 from scipy.stats import norm
 
 from gridmap.features.point_stack import sum_places
@@ -167,9 +166,8 @@ def _ask_lines(
 
 def _near(xyz_m: Float64, gather: Gather) -> tuple[Int64, Int64]:
     """Pairs of a place and a line with traces within `NEAR_SHARE` of the width summed there."""
-    tree = cKDTree(np.stack([gather.x_m, gather.y_m], axis=1).astype(np.float64))
     reach = NEAR_SHARE * half_across_m(xyz_m[:, 2])
-    found = tree.query_ball_point(xyz_m[:, :2], reach)
+    found = gather.tree.query_ball_point(xyz_m[:, :2], reach)
     pairs = [(k, n) for k, traces in enumerate(found) for n in np.unique(gather.line[traces]).tolist()]
     both = np.array(pairs, np.int64).reshape(-1, 2)
     return both[:, 0], both[:, 1]

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numba as nb
 import numpy as np
@@ -44,7 +45,7 @@ def half_across_m(depth_m: Float64) -> Float64:
     return np.asarray(np.clip(depth_m * APERTURE + 0.05, 0.3, 1.2))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Gather:
     """All traces of a survey, made ready for sums along curves.
 
@@ -134,8 +135,12 @@ class Gather:
 
     def nearest_line(self, xy_m: Float64) -> Int64:
         """Line of the trace nearest to each of (place, 2), (place,) int64."""
-        tree = cKDTree(np.stack([self.x_m, self.y_m], axis=1).astype(np.float64))
-        return np.asarray(self.line[tree.query(xy_m)[1]], dtype=np.int64)
+        return np.asarray(self.line[self.tree.query(xy_m)[1]], dtype=np.int64)
+
+    @cached_property
+    def tree(self) -> cKDTree:
+        """Places of all traces; built once: on a large survey that takes longer than all that is asked of it."""
+        return cKDTree(np.stack([self.x_m, self.y_m], axis=1).astype(np.float64))
 
 
 @dataclass(frozen=True, slots=True)

@@ -286,7 +286,9 @@ class Work:
                     stream.flush()
                 mapping = mmap.mmap(stream.fileno(), size)
             finally:
-                with contextlib.suppress(OSError):  # Some systems keep the name of an open file: it goes with the rest.
+                with contextlib.suppress(
+                    OSError
+                ):  # Some systems keep the name of an open file: it goes with the rest.
                     path.unlink()
         return np.ndarray(shape, np.complex64, mapping)
 
