@@ -38,7 +38,7 @@ from gridmap.pipeline.reach import map_reach, reach_at_posts
 from gridmap.pipeline.read_lines import read_lines, shared_places
 from gridmap.pipeline.run import Progress, Run, quiet
 from gridmap.pipeline.terrain import GroundBelow, follow_ground, ground_below, level_stack
-from gridmap.pipeline.volume_stage import Filling
+from gridmap.pipeline.volume_stage import Filling, volume_tiles
 from gridmap.pipeline.work import Work, work_folder
 from gridmap.pipeline.workers import Workers, workers
 from gridmap.place.corrections import Corrections
@@ -178,8 +178,6 @@ def _map(
         lines = judged.lighten(lines, found, signal)
     velocity = evidence.velocity
     layout = _lay_out(site, lines, recipe, velocity, run)
-    cells = layout.grid.rows * layout.grid.columns
-    refuse_too_little(memory, 4 * cells * len(layout.depth_m), sum(4 * line.traces.size for line in lines))
     ground = ground_below(
         survey, layout.grid, layout.distance_m, layout.blank_m, velocity, layout.depth_m, site.antenna.frequency_mhz,
         layout.mode, run,
@@ -189,6 +187,12 @@ def _map(
         len(velocity.top_m), ground is None or ground.uneven is None,
         4 * layout.grid.rows * layout.grid.columns * lines[0].traces.shape[1],
     )  # fmt: skip
+    uneven = ground.uneven if ground else None
+    tiles = volume_tiles(layout.grid, len(layout.depth_m), lines[0].traces.shape[1], method, uneven)
+    cells = layout.grid.rows * layout.grid.columns
+    refuse_too_little(
+        memory, 4 * cells * len(layout.depth_m), sum(4 * line.traces.size for line in lines), len(tiles) > 1
+    )
     if layout.mode != "none":
         run.notes.append(f"migration: {how}")
     with run.stage(3) as tick:
@@ -199,7 +203,7 @@ def _map(
             Filling(
                 layout.mode, method, lines, recipe.interval_ns, site.antenna.separation_m, velocity, layout.depth_m,
                 layout.grid, layout.distance_m, layout.blank_m, sources, likeness, site.processing.interpolation,
-                np.concatenate([per_post, reach_m], axis=1), ground.uneven if ground else None,
+                np.concatenate([per_post, reach_m], axis=1), uneven,
             ),
             tick,
         )  # fmt: skip

@@ -7,13 +7,21 @@ import re
 from pathlib import Path
 
 from gridmap.errors import InputError
+from gridmap.pipeline.work import ROOM_BYTES
 
 BASE_BYTES = 650_000_000
 """Libraries, and tiles and lines while they are worked on."""
 
 PER_VOLUME, PER_TRACES = 2.5, 2.0
-"""Times the volume and the conditioned traces that the stages after migration hold. Measured as the largest resident
-set of whole jobs (`docs/resuming.md`): 1.24 GB for the 20 m square, 0.71 GB for a yard of 6 by 8 m."""
+"""Times the volume and the traces that are held where both are small: 1.24 GB for the 20 m square, 0.71 GB for a yard
+of 6 by 8 m (largest resident set, `docs/resuming.md`)."""
+
+PER_TILED, TILED_FROM = 1.0, 500_000_000
+"""Times the part of a volume beyond this that is held where it is made by tiles: it lies in a file, and what is held
+are slices and slabs of it."""
+
+PER_PLACING = 2.5
+"""Times the traces that the search for faults of position holds, before there is a volume: 2.3 measured."""
 
 SHARE = 0.9
 """Of what the machine, or the container, has: what a job may take where nothing is said."""
@@ -60,7 +68,15 @@ def memory_there() -> int:
     return min(sizes)
 
 
-def refuse_too_little(limit: int | None, volume_bytes: int, traces_bytes: int) -> None:
+def memory_needed(volume_bytes: int, traces_bytes: int, by_tiles: bool) -> int:
+    """Return about what a map takes, bytes: what cannot be put back on the disk; arguments as `refuse_too_little`."""
+    small = min(volume_bytes, TILED_FROM) if by_tiles else volume_bytes
+    volume = PER_VOLUME * small + PER_TILED * (volume_bytes - small)
+    gathered = min(PER_TRACES * traces_bytes, ROOM_BYTES)
+    return int(BASE_BYTES + max(volume + gathered, PER_PLACING * traces_bytes))
+
+
+def refuse_too_little(limit: int | None, volume_bytes: int, traces_bytes: int, by_tiles: bool) -> None:
     """Raise before the long part of a job where it would take more memory than it may.
 
     Parameters
@@ -69,13 +85,15 @@ def refuse_too_little(limit: int | None, volume_bytes: int, traces_bytes: int) -
         Bytes; None: `SHARE` of what there is.
     volume_bytes, traces_bytes : int
         Size of the volume and of all conditioned traces.
+    by_tiles : bool
+        Whether the volume is made part by part.
 
     Raises
     ------
     InputError
         With the smallest limit that works, and what else to do.
     """
-    needed = int(BASE_BYTES + PER_VOLUME * volume_bytes + PER_TRACES * traces_bytes)
+    needed = memory_needed(volume_bytes, traces_bytes, by_tiles)
     allowed = int(SHARE * memory_there()) if limit is None else limit
     if needed <= allowed:
         return

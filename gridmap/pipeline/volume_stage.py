@@ -79,12 +79,18 @@ class Filling:
 
     @property
     def tiles(self) -> tuple[Tile, ...]:
-        """The plan; one tile where the ground is uneven, whose sums know no tiles yet."""
-        layers = max(len(self.depth_m), self.lines[0].traces.shape[1])
-        tiles = plan_tiles(self.grid, layers)
-        if self.uneven is not None or self.method == "stolt":
-            return (Tile(0, (0, self.grid.rows), (0, self.grid.columns)),)
-        return tiles
+        """The plan, see `volume_tiles`."""
+        samples = self.lines[0].traces.shape[1]
+        return volume_tiles(self.grid, len(self.depth_m), samples, self.method, self.uneven)
+
+
+def volume_tiles(
+    grid: Grid, depths: int, samples: int, method: Literal["stolt", "kirchhoff"], uneven: Uneven | None
+) -> tuple[Tile, ...]:
+    """Plan the tiles; one where the ground is uneven, whose sums know no tiles yet, or waves are transformed whole."""
+    if uneven is not None or method == "stolt":
+        return (Tile(0, (0, grid.rows), (0, grid.columns)),)
+    return plan_tiles(grid, max(depths, samples))
 
 
 @dataclass(frozen=True, slots=True)

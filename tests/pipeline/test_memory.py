@@ -11,7 +11,7 @@ from small_survey import files_of, write_small_survey
 import gridmap
 from gridmap.errors import InputError, OutputError
 from gridmap.pipeline import work
-from gridmap.pipeline.memory import BASE_BYTES, memory_there, parse_size, refuse_too_little
+from gridmap.pipeline.memory import BASE_BYTES, memory_needed, memory_there, parse_size, refuse_too_little
 from gridmap.pipeline.work import Work
 
 
@@ -46,11 +46,20 @@ def test_memory_is_that_of_the_machine_or_less():
 def test_the_smallest_limit_that_is_named_works():
     """A job refused for its memory is let pass with the limit that the message names, and not with less."""
     with pytest.raises(InputError, match="--memory") as caught:
-        refuse_too_little(2**30, 300_000_000, 200_000_000)
+        refuse_too_little(2**30, 300_000_000, 200_000_000, False)
     named = re.search(r"--memory (\S+) or more", str(caught.value))[1]
-    refuse_too_little(parse_size(named), 300_000_000, 200_000_000)
+    refuse_too_little(parse_size(named), 300_000_000, 200_000_000, False)
     with pytest.raises(InputError):
-        refuse_too_little(parse_size(named) - 200 * 2**20, 300_000_000, 200_000_000)
+        refuse_too_little(parse_size(named) - 200 * 2**20, 300_000_000, 200_000_000, False)
+
+
+@pytest.mark.parametrize(
+    ("volume", "traces", "by_tiles", "measured"),
+    [(165e6, 118e6, False, 1.24e9), (945e6, 695e6, True, 2163 * 2**20)],
+)
+def test_what_is_reckoned_holds_what_was_measured(volume, traces, by_tiles, measured):
+    """The 20 m square and a quarter hectare of an array: no less than they took, and no more than a third above."""
+    assert measured < memory_needed(int(volume), int(traces), by_tiles) < 1.34 * measured
 
 
 def test_too_small_a_limit_loses_nothing(mapped, tmp_path):
