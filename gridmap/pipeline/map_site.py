@@ -220,7 +220,8 @@ def _map(
             for v in (local.values, in_time, layout.distance_m[None], reach[None], filled.sd[None])
         ]
         with_sd = bool(np.isfinite(filled.sd).any())
-        del filled, in_time, values, reach, per_post, reach_m, sources  # The largest; what is written is on the map.
+        # What is written is on the map; this would be held on through the longest stages.
+        del filled, in_time, values, reach, per_post, reach_m, sources
     with run.stage(5):
         shift = measure_peak_shift(
             layout.mode, velocity, site.antenna, signal.gain, recipe.interval_ns, layout.depth_m, layout.grid.cell_m,
