@@ -36,6 +36,8 @@ APART_WAVES = 0.5
 WORTH_TELLING = 0.5
 """A candidate that would have been this sure is kept with the rejected ones where it is part of something else."""
 
+BEYOND = "beyond the outermost lines, which cannot tell one side from the other"
+
 
 @dataclass(frozen=True, slots=True)
 class PointCandidates:
@@ -89,12 +91,13 @@ def find_points(
         return [], []
     xyz, m = candidates.xyz_m, candidates.measures
     sure = confidence(m)
+    beyond = ground.gather.beyond_lines(xyz[:, :2])
     found: list[PointFeature] = []
     rejected: list[RejectedCandidate] = []
     for k in np.lexsort((-m.amplitude, -sure)):
         if not worth_looking(m)[k]:
             continue
-        reason = part_of(xyz[k], linear, outlines, found)
+        reason = BEYOND if beyond[k] else part_of(xyz[k], linear, outlines, found)
         if reason is None:
             found.append(place_feature(ground, candidates, int(k), float(sure[k])))
         elif reason and sure[k] >= WORTH_TELLING:

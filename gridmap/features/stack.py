@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from gridmap.model import LIGHT_M_PER_NS, CleanLine, Float32, Float64, Int64, VelocityModel
+from gridmap.model import LIGHT_M_PER_NS, Bool, CleanLine, Float32, Float64, Int64, VelocityModel
 from gridmap.threads import each, in_parts
 from gridmap.velocity.signal import analytic_signal
 
@@ -28,6 +28,8 @@ APERTURE = math.tan(math.radians(38.0))
 HALF_ALONG_M = 0.7
 """Traces farther along the pipe than this from its piece are not summed, metres."""
 BIN_M = 0.25
+OUTSIDE_M = 0.1
+"""Farther beyond the outermost traces, what is imaged may be the mirror image of what lies on their other side."""
 AT_ONCE = 128
 """Traces weighed together."""
 
@@ -80,6 +82,11 @@ class Gather:
     bins: tuple[int, int]
     interval_ns: float
     separation_m: float
+
+    def beyond_lines(self, xy_m: Float64) -> Bool:
+        """Say which places (place, 2), metres, lie outside the rectangle of the traces by more than `OUTSIDE_M`."""
+        low, high = (np.array([f(self.x_m), f(self.y_m)]) for f in (np.min, np.max))
+        return np.asarray(((xy_m < low - OUTSIDE_M) | (xy_m > high + OUTSIDE_M)).any(axis=1))
 
     @classmethod
     def of(

@@ -22,7 +22,6 @@ BEND = 0.03
 """What a change of one step from vertex to vertex costs, as a share of the usual quality along the path."""
 MOST_BEYOND_M = 1.2
 """An end is drawn on by no more than this at once, metres."""
-OUTSIDE_M = 0.1
 LEAST_NODES = 4
 """Fewer vertices are no path."""
 MOST_TIMES, GROWN = 5, 3
@@ -85,8 +84,7 @@ def draw_again(
         nodes = even_nodes(nodes, smooth=1.5)
     low, high = (np.array([f(gather.x_m), f(gather.y_m)]) for f in (np.min, np.max))
     # Crests beyond the outermost lines are the mirror images of what those lines see: no path is led by them.
-    outside = ((nodes[:, :2] < low - OUTSIDE_M) | (nodes[:, :2] > high + OUTSIDE_M)).any(axis=1)
-    first, end = longest_stretch(np.asarray(outside))
+    first, end = longest_stretch(gather.beyond_lines(nodes[:, :2]))
     if LEAST_NODES <= end - first < len(nodes):
         nodes = even_nodes(
             _best_states(nodes[first:end], gather, velocity, wavelength_m, ASIDE, 2), smooth=1.5

@@ -10,6 +10,7 @@ from gridmap.features.find import LISTED_FROM
 from gridmap.features.ground import Ground
 from gridmap.features.point_settle import part_of
 from gridmap.features.points import find_points, point_candidates
+from gridmap.features.stack import Gather
 from gridmap.image.envelope import envelope
 from gridmap.image.migrate import envelope_in_place, migrate_3d
 from gridmap.model import CleanLine, Grid, LinearFeature, OutlineFeature, VelocityModel, Volume
@@ -78,6 +79,21 @@ def test_a_boulder_is_found_where_it_lies():
     assert "lines that pass near it" in points[0].note
     for other in points[1:]:  # nothing that is not there
         assert min(np.linalg.norm(other.xyz_m - thing[:3]) for thing in FEW) < 0.1
+
+
+def test_no_point_is_told_beside_the_outermost_line(monkeypatch):
+    """A line sees what lies left of it where what lies right of it would be: beyond the last line nobody can tell."""
+    whole = ground_of([(0.2, 1.6, 0.5, -2.0), *FEW])
+    survey = replace(whole, lines=[line for line in whole.lines if line.xy_m[0, 0] >= 0.5])
+
+    def outside():
+        return [point for point in find_points(survey, [], [])[0] if point.xyz_m[0] < 0.4]
+
+    assert not outside()
+    told = survey.gather.beyond_lines(np.array([[0.39, 1.0], [0.41, 1.0], [1.0, 3.2]]))
+    assert told.tolist() == [True, False, True]
+    monkeypatch.setattr(Gather, "beyond_lines", lambda self, xy_m: np.zeros(len(xy_m), bool))
+    assert outside(), "without the rule there is one to keep out"
 
 
 def test_a_pipe_is_no_point():
