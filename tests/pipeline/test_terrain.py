@@ -61,7 +61,7 @@ def level(tmp_path_factory):
 
 def strongest(out):
     """(z, y) of the strongest line of the depth volume below 0.3 m, and the volume."""
-    with xarray.open_zarr(out / "volume.zarr") as data:
+    with xarray.open_zarr(out / "volume.zarr", chunks=None) as data:
         mean = data["amplitude"].sel(z=slice(0.3, None)).mean("x", skipna=True)
         at = mean.argmax(("z", "y"))
         return float(mean.z[at["z"]]), float(mean.y[at["y"]])
@@ -117,7 +117,7 @@ def test_what_is_delivered_hangs_below_the_ground(sloping):
     ends = [g.coords[0] for g in lines.geometry] + [g.coords[-1] for g in lines.geometry]
     for _, north, z in ends:
         assert z == pytest.approx(slope(0, north - 5400000.0), abs=0.02)
-    with xarray.open_zarr(sloping.out / "volume.zarr") as data:
+    with xarray.open_zarr(sloping.out / "volume.zarr", chunks=None) as data:
         ground = data["ground_elevation"]
         assert ground.dims == ("y", "x")
         inside = ground.sel(y=slice(0, 3))
