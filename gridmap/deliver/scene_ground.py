@@ -39,8 +39,8 @@ class SceneGround:
                 (xy_m[..., 0] - self.grid.x_first_m) / self.grid.cell_m,
             ]
         )
-        found = ndimage.map_coordinates(self.height_m, at, order=1, mode="nearest")
-        return np.asarray(found, dtype=np.float64) - self.origin_m
+        found = ndimage.map_coordinates(self.height_m, at.reshape(2, -1), order=1, mode="nearest")
+        return np.asarray(found, dtype=np.float64).reshape(at.shape[1:]) - self.origin_m
 
 
 def scene_ground(grid: Grid, height_m: Float64 | None) -> SceneGround | None:
