@@ -8,7 +8,7 @@ from gridmap.model import Grid
 
 
 def test_height_of_one_place_and_of_many_on_a_plane():
-    """Between cells of a plane z = 100 + 0.2 x + 0.1 y the bilinear height is the plane's own; beyond the rim it is held."""
+    """On a plane z = 100 + 0.2 x + 0.1 y the bilinear height is the plane's own; beyond the rim it is held."""
     grid = Grid(0.0, 0.0, 0.5, 5, 7)
     y, x = np.meshgrid(0.5 * np.arange(5), 0.5 * np.arange(7), indexing="ij")
     ground = scene_ground(grid, 100 + 0.2 * x + 0.1 * y)
