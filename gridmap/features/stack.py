@@ -83,10 +83,10 @@ class Gather:
     interval_ns: float
     separation_m: float
 
-    def beyond_lines(self, xy_m: Float64) -> Bool:
-        """Say which places (place, 2), metres, lie outside the rectangle of the traces by more than `OUTSIDE_M`."""
+    def beyond_lines(self, xy_m: Float64, by_m: float = OUTSIDE_M) -> Bool:
+        """Say which places (place, 2), metres, lie outside the rectangle of the traces by more than `by_m`."""
         low, high = (np.array([f(self.x_m), f(self.y_m)]) for f in (np.min, np.max))
-        return np.asarray(((xy_m < low - OUTSIDE_M) | (xy_m > high + OUTSIDE_M)).any(axis=1))
+        return np.asarray(((xy_m < low - by_m) | (xy_m > high + by_m)).any(axis=1))
 
     @classmethod
     def of(

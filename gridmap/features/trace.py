@@ -82,7 +82,6 @@ def draw_again(
     for sides, levels in ((ASIDE, BELOW), (2, 2)):
         nodes = _best_states(nodes, gather, velocity, wavelength_m, sides, levels)
         nodes = even_nodes(nodes, smooth=1.5)
-    low, high = (np.array([f(gather.x_m), f(gather.y_m)]) for f in (np.min, np.max))
     # Crests beyond the outermost lines are the mirror images of what those lines see: no path is led by them.
     first, end = longest_stretch(gather.beyond_lines(nodes[:, :2]))
     if LEAST_NODES <= end - first < len(nodes):
@@ -93,7 +92,7 @@ def draw_again(
         before = len(nodes)
         nodes = _set_ends(nodes, gather, velocity, known)
         # What was drawn on straight is laid on the echo before it is drawn on again; beyond the lines nothing leads.
-        inside = ((nodes[:, :2] >= low) & (nodes[:, :2] <= high)).all(axis=1)
+        inside = ~gather.beyond_lines(nodes[:, :2], 0.0)
         if not last or inside.sum() < before + GROWN:
             break
         nodes = even_nodes(_best_states(nodes[inside], gather, velocity, wavelength_m, 3, 2), smooth=1.5)
